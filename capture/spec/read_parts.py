@@ -1,0 +1,27 @@
+"""Reads ``[[part]]``: the kinds of part and how many the engine has of each."""
+
+from __future__ import annotations
+
+from capture.spec.collection import Collection
+from capture.spec.model import Part
+from capture.spec.table import Table
+
+KEYS = ("id", "title", "count", "position")
+MOST = 10_000
+
+
+def read_parts(document: Table) -> Collection[Part]:
+    """Every part the file declares."""
+    parts: Collection[Part] = Collection("part")
+    for table in document.tables("part", KEYS):
+        id_ = table.word("id")
+        parts.claim(table, id_)
+        part = Part(
+            id=id_,
+            title=table.line("title"),
+            count=table.whole("count", 1, 1, MOST),
+            position=table.word("position", id_),
+        )
+        if table.sound:
+            parts.sound[id_] = part
+    return parts

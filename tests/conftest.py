@@ -1,0 +1,58 @@
+"""For every test: nothing may be left behind. And the quick ones run first."""
+
+from __future__ import annotations
+
+import asyncio
+import inspect
+import time
+from collections.abc import AsyncIterator, Iterator
+from pathlib import Path
+
+import pytest
+
+from tests import leftovers
+
+_ORDER = ("unit", "property", "contract", "outside", "browser", "soak")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Sorts by folder, quick ones first, so that a plain mistake shows at once."""
+
+    def rank(item: pytest.Item) -> int:
+        return next((place for place, name in enumerate(_ORDER) if name in item.path.parts), 99)
+
+    items.sort(key=rank)
+
+
+@pytest.fixture(autouse=True)
+def leaves_nothing_behind(request: pytest.FixtureRequest) -> Iterator[None]:
+    """Fails a test that leaves threads, children, open files or (if it is async) tasks behind.
+
+    What fixtures of a wider scope hold was there before, so it does not count.
+    """
+    # The loop comes first: then its own descriptors are there both before and after.
+    if inspect.iscoroutinefunction(getattr(request, "function", None)):
+        request.getfixturevalue("leaves_no_tasks_behind")
+    before = leftovers.held()
+    yield
+    left = leftovers.left_since(before)
+    if left:
+        pytest.fail("left behind: " + "; ".join(left))
+
+
+@pytest.fixture
+async def leaves_no_tasks_behind() -> AsyncIterator[None]:
+    """Fails an async test that leaves tasks running; what is ending gets a moment to end."""
+    before = asyncio.all_tasks()
+    yield
+    deadline = time.monotonic() + leftovers.patience_seconds
+    while left := asyncio.all_tasks() - before - {asyncio.current_task()}:
+        if time.monotonic() > deadline:
+            pytest.fail(f"left behind: {', '.join(sorted(str(task) for task in left))}")
+        await asyncio.sleep(0.005)
+
+
+@pytest.fixture
+def tmp_store(tmp_path: Path) -> Path:
+    """A folder for one store, not made yet."""
+    return tmp_path / "store"
