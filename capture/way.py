@@ -1,0 +1,101 @@
+"""Ways: what is the same for every reading of one instrument that answers steps of one aim.
+
+The table of rules in ``capture.place`` asks a dozen questions of every press, and most have the
+same answer as for the press before: the instrument suits the step, the units agree, the gauge was
+set. A *way* keeps those answers, once the table has placed a reading by them, together with the
+judge made from instrument, setting and limits. What remains to be asked of each press is
+``is_clear``; if anything is not, the whole table is asked, so that every objection is worded there.
+A property test holds the two together, and ``verify`` uses the table alone.
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any, NamedTuple
+
+from capture.evaluate import Judge
+from capture.instrument import Instrument
+from capture.place import add
+from capture.quantity import Number, convert
+from capture.step import Step
+from capture.uncertainty import Setting
+
+Key = tuple[str, str, int, str, str, str]
+"""(instrument, unit, length of the decimals, build, aim of the step, day)"""
+
+_LEAST, _MOST = Decimal("-Infinity"), Decimal("Infinity")
+
+
+class Way(NamedTuple):
+    """See the module. Sizes are in the step's unit unless said otherwise."""
+
+    plausible: tuple[Decimal, Decimal]
+    range: tuple[Number, Number]
+    """What the instrument can show, in the unit sent."""
+    units: tuple[str, str] | None
+    """The unit sent and the step's; None where they are the same."""
+    offset: Number | None
+    """Size of the setting standard of a comparative gauge."""
+    window_ns: int
+    judge: Judge
+    cites: dict[str, Any]
+
+    def measured(self, value: Decimal) -> Number:
+        """The size that a value sent stands for."""
+        size: Number = value
+        if self.units is not None:
+            size = convert(value, *self.units)
+        return size if self.offset is None else add(self.offset, size)
+
+    def is_clear(
+        self,
+        value: Decimal,
+        digits: str,
+        previous: tuple[int, int, str, str] | None,
+        stamp: tuple[int, int],
+        opened: tuple[int, int],
+    ) -> bool:
+        """Whether no rule can object to this press; False only sends it to the table."""
+        if (
+            previous is not None
+            and previous[2] == digits
+            and previous[0] == stamp[0]
+            and stamp[1] - previous[1] < self.window_ns
+        ):
+            return False
+        least, most = self.range
+        if not least <= value <= most:
+            return False
+        lower, upper = self.plausible
+        if not lower <= self.measured(value) <= upper:
+            return False
+        return opened[0] != stamp[0] or stamp[1] >= opened[1]
+
+
+def make_way(
+    instrument: Instrument,
+    setting: Setting | None,
+    unit: str,
+    step: Step,
+    window_ms: int,
+    judge: Judge,
+    cites: dict[str, Any],
+) -> Way:
+    """The way of readings in ``unit`` that the table of rules has just placed."""
+    ends: tuple[Number, Number] = (_LEAST, _MOST)
+    if instrument.range is not None:
+        least, most = instrument.range
+        ends = (convert(least, instrument.unit, unit), convert(most, instrument.unit, unit))
+    offset = None
+    if instrument.comparative and setting is not None:
+        offset = convert(setting.size, setting.unit, step.unit)
+    lower, upper = step.plausible.lower, step.plausible.upper
+    return Way(
+        (_LEAST if lower is None else lower, _MOST if upper is None else upper),
+        ends,
+        None if unit == step.unit else (unit, step.unit),
+        offset,
+        window_ms * 1_000_000,
+        judge,
+        cites,
+    )
