@@ -1,0 +1,211 @@
+"""Keeps one port open and hands on what its instruments send.
+
+One task waits for the port to be lost and opens it again. Bytes do not pass through that task: the
+transport calls, in the same turn of the event loop the bytes are read, and the readings are in the
+sink before it returns.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+from collections import deque
+
+from capture.errors import TransportError
+from capture.reading import Reading, Stamp, Undecodable
+from drivers.adapters.announcer import Announcer
+from drivers.adapters.asker import Asker
+from drivers.adapters.backoff import Backoff
+from drivers.adapters.connection import State
+from drivers.adapters.means import Means
+from drivers.adapters.port import Port
+from drivers.adapters.receiver import Receiver
+from drivers.transports.ports import find
+from drivers.transports.transport import Transport
+
+log = logging.getLogger(__name__)
+
+_STEADY = 10_000_000_000
+"""Nanoseconds after which a connection counts as good, even if nothing came."""
+_RECENT = 8
+"""Chunks remembered, to be logged with the first error."""
+_SHOWN = 64
+"""Bytes remembered of each chunk."""
+_GRACE = 1.0
+"""Seconds for what waited in the system's buffer to be read after a pause."""
+
+
+class Adapter:
+    """One port: opened, read, asked, opened again."""
+
+    def __init__(self, port: Port, means: Means) -> None:
+        self.port = port
+        self._means = means
+        self._now = means.clock.now
+        self._take = means.sink.take
+        self._news = Announcer(port.instruments, means.sink, means.clock)
+        self._asker = Asker(port, self._news, means.sleep)
+        self._backoff = Backoff(means.random)
+        self._receiver = Receiver(port.profile, port.settings.id, port.instruments)
+        self._transport: Transport | None = None
+        self._gone: asyncio.Future[TransportError] | None = None
+        self._timer: asyncio.TimerHandle | None = None
+        self._room: asyncio.Task[None] | None = None
+        self._recent: deque[bytes] = deque(maxlen=_RECENT)
+        self._logged = False
+        self._heard = False
+
+    @property
+    def news(self) -> Announcer:
+        """What its connection is doing."""
+        return self._news
+
+    @property
+    def asker(self) -> Asker:
+        """Asks its instruments."""
+        return self._asker
+
+    async def run(self) -> None:
+        """Keeps the port open until cancelled."""
+        try:
+            while True:
+                self._news.tell(State.OPENING, f"opening {self.port.settings.device}")
+                error = await self._connect()
+                wait = self._backoff.wait()
+                again = f"trying again in {wait:.1f} s"
+                self._news.tell(
+                    State.LOST, "; ".join(filter(None, (str(error), error.mend, again)))
+                )
+                await self._means.sleep(wait)
+        finally:
+            self._news.tell(State.CLOSED, "the service has closed it")
+
+    async def _connect(self) -> TransportError:
+        """Opens the port, reads it until it is lost, and says why."""
+        try:
+            transport = await self._open()
+            try:
+                return await self._serve(transport)
+            finally:
+                await self._let_go(transport)
+        except TransportError as error:
+            return error
+        except Exception as error:  # noqa: BLE001 # the task's one broad catch, logged and shown
+            return self._fault(error)
+
+    async def _open(self) -> Transport:
+        settings, means = self.port.settings, self._means
+        claims = means.claims
+        loop = asyncio.get_running_loop()
+        ports = [] if settings.is_url else await loop.run_in_executor(means.executor, means.ports)
+        others = {serial for port, serial in claims.items() if port != settings.id}
+        found = find(settings, ports, claims.get(settings.id), others)
+        transport = await means.open(settings, found.device, means.executor)
+        if found.usb_serial is not None:
+            claims[settings.id] = found.usb_serial
+        return transport
+
+    async def _serve(self, transport: Transport) -> TransportError:
+        loop = asyncio.get_running_loop()
+        self._receiver = Receiver(self.port.profile, self.port.settings.id, self.port.instruments)
+        gone: asyncio.Future[TransportError] = loop.create_future()
+        self._gone = gone
+        self._transport = transport
+        self._logged = self._heard = False
+        opened = self._now().mono
+        self._news.tell(State.READY, f"on {transport.device}")
+        transport.start(self._received, self._lost)
+        try:
+            with self._asker.connected(transport):
+                return await gone
+        finally:
+            if self._heard or self._now().mono - opened > _STEADY:
+                self._backoff.reset()
+
+    async def _let_go(self, transport: Transport) -> None:
+        self._transport = None
+        for handle in (self._timer, self._room):
+            if handle is not None:
+                handle.cancel()
+        self._timer = self._room = None
+        self._hand_on(self._receiver.drain())
+        await transport.close()
+
+    def _received(self, chunk: bytes) -> None:
+        """Takes what one read gave: the way of every press."""
+        stamp = self._now()
+        self._recent.append(chunk[-_SHOWN:])
+        receiver = self._receiver
+        try:
+            items = receiver.receive(chunk, stamp)
+            if items:
+                self._hand_on(items)
+        except Exception as error:  # noqa: BLE001 # called by the loop: nobody else keeps the bytes
+            self._broken(chunk, stamp, error)
+        if self._timer is None and receiver.due is not None:
+            self._watch()
+
+    def _hand_on(self, items: list[Reading | Undecodable]) -> None:
+        if not items:
+            return
+        self._heard = True
+        if not self._logged and isinstance(items[0], Undecodable):
+            self._log(items[0])
+        room = self._take(items)
+        self._asker.heard()
+        if not room and self._transport is not None and self._room is None:
+            self._transport.pause()
+            self._news.tell(State.LAGGING, "no room to store more; what it sends waits in the port")
+            self._room = asyncio.get_running_loop().create_task(self._wait_for_room())
+
+    async def _wait_for_room(self) -> None:
+        await self._means.sink.room()
+        self._room = None
+        if self._transport is not None:
+            self._transport.resume()
+            self._news.tell(State.READY, f"on {self._transport.device}")
+            if self._receiver.due is not None:
+                self._watch(_GRACE)
+
+    def _watch(self, at_least: float = 0.0) -> None:
+        """Comes back when the silence since the last bytes has lasted long enough."""
+        due = self._receiver.due
+        if self._timer is not None:
+            self._timer.cancel()
+        self._timer = None
+        if due is not None:
+            wait = max(at_least, (due - self._now().mono) / 1e9)
+            self._timer = asyncio.get_running_loop().call_later(wait, self._quiet)
+
+    def _quiet(self) -> None:
+        # the loop reads ports before it calls timers, so no bytes are waiting now; while the
+        # port is paused there may be some, and the silence means nothing
+        self._timer = None
+        if self._room is None:
+            try:
+                self._hand_on(self._receiver.silence(self._now().mono))
+                self._watch()
+            except Exception as error:  # noqa: BLE001 # called by the loop, as above
+                self._lost(self._fault(error))
+
+    def _lost(self, error: TransportError) -> None:
+        if self._gone is not None and not self._gone.done():
+            self._gone.set_result(error)
+
+    def _fault(self, error: Exception) -> TransportError:
+        log.error("port %s: reading it went wrong", self.port.settings.id, exc_info=error)
+        self._news.tell(State.FAULTED, f"reading it went wrong here: {error!r}")
+        mend = "please report this, with the log"
+        return TransportError(f"reading it went wrong here: {error!r}", mend=mend)
+
+    def _broken(self, chunk: bytes, stamp: Stamp, error: Exception) -> None:
+        """Keeps the bytes that could not be read because of a mistake of ours, and starts anew."""
+        fault = self._fault(error)
+        self._lost(fault)
+        self._hand_on([Undecodable(self.port.settings.id, None, chunk, "fault", str(fault), stamp)])
+
+    def _log(self, item: Undecodable) -> None:
+        self._logged = True
+        recent = " | ".join(chunk.hex(" ") for chunk in self._recent)
+        port, names = self.port.settings.id, self._news.names
+        log.warning("%s on %s: %s: %s; last bytes: %s", names, port, item.code, item.detail, recent)

@@ -1,0 +1,43 @@
+"""Tells what a connection is doing, and remembers the last news."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from capture.instrument import Instrument
+from capture.reading import Clock, DeviceState, Sink
+from drivers.adapters.connection import MAY_FOLLOW, State
+
+
+class Announcer:
+    """The state of one port's connection, told for each instrument on it."""
+
+    def __init__(self, instruments: Sequence[Instrument], sink: Sink, clock: Clock) -> None:
+        self._instruments = instruments
+        self._sink = sink
+        self._clock = clock
+        self.state = State.CLOSED
+        self.detail = ""
+        self._stamp = clock.now()
+
+    @property
+    def names(self) -> str:
+        """The instruments' ids, for a log."""
+        return ", ".join(instrument.id for instrument in self._instruments)
+
+    def tell(self, state: State, detail: str) -> None:
+        """Hands news to the sink; telling the same again is no news."""
+        if (state, detail) == (self.state, self.detail):
+            return
+        if state is not self.state and state not in MAY_FOLLOW[self.state]:
+            raise AssertionError(f"{state} may not follow {self.state}")
+        self.state, self.detail, self._stamp = state, detail, self._clock.now()
+        for news in self.states():
+            self._sink.device(news)
+
+    def states(self) -> list[DeviceState]:
+        """The last news, one for each instrument."""
+        return [
+            DeviceState(instrument.id, self.state.value, self.detail, self._stamp)
+            for instrument in self._instruments
+        ]

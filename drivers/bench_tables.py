@@ -1,0 +1,195 @@
+"""The ``[[instrument]]`` and ``[[port]]`` tables of bench.toml."""
+
+from __future__ import annotations
+
+import datetime
+import re
+from decimal import Decimal
+from typing import NamedTuple
+
+from capture.errors import UnitError
+from capture.instrument import Calibration, Instrument
+from capture.quantity import unit_name
+from drivers.toml_file import Table, as_decimal
+from drivers.transports.settings import PortSettings
+
+_ID = re.compile(r"[A-Za-z0-9_-]{1,64}")
+_WORD = re.compile(r"[a-z0-9][a-z0-9 -]{0,63}")
+_URL = re.compile(r"(?:socket|rfc2217)://(?:[^/:@?\s]+|\[[0-9A-Fa-f:.]+\]):[0-9]{1,5}(?:[/?]\S*)?")
+_KNOWN_SCHEMES = "socket:// or rfc2217://"
+
+
+class InstrumentRow(NamedTuple):
+    """One instrument and where it stands in the file."""
+
+    instrument: Instrument
+    table: Table
+
+
+class PortRow(NamedTuple):
+    """One port and where it stands in the file."""
+
+    settings: PortSettings
+    poll_seconds: float | None
+    table: Table
+
+
+def read_instruments(root: Table) -> list[InstrumentRow]:
+    """The instruments, those with problems left out once these are noted."""
+    root.required("instrument")
+    rows: list[InstrumentRow] = []
+    for table in root.tables("instrument"):
+        instrument = _instrument(table)
+        table.close()
+        if instrument is None:
+            continue
+        if any(row.instrument.id == instrument.id for row in rows):
+            message = f"{instrument.id} is already the id of another instrument."
+            table.problem("id", message, "give each an id of its own.")
+        rows.append(InstrumentRow(instrument, table))
+    return rows
+
+
+def read_ports(root: Table) -> list[PortRow]:
+    """The ports, those with problems left out once these are noted."""
+    rows: list[PortRow] = []
+    for table in root.tables("port"):
+        row = _port(table)
+        table.close()
+        if row is None:
+            continue
+        for other in rows:
+            if other.settings.id == row.settings.id:
+                table.problem("id", f"{row.settings.id} is already a port's id.", "choose another.")
+            elif other.settings.device == row.settings.device:
+                message = f"{row.settings.device} is already the device of {other.settings.id}."
+                table.problem("device", message, "put its instruments on one port.")
+        rows.append(row)
+    return rows
+
+
+def _instrument(table: Table) -> Instrument | None:
+    port = table.text("port", None)
+    needed = ("id", "kind", "port", "unit", "resolution")
+    table.required(*needed, *(() if port == "typed" else ("profile",)))
+    name = _matching(table, "id", _ID, "letters, digits, - and _ alone")
+    kind = _matching(table, "kind", _WORD, "a small word of the trade, like bore-gauge")
+    if port is not None:
+        _check_url(table, "port", port)
+    profile = table.text("profile", "typed" if port == "typed" else None)
+    unit = _unit(table)
+    resolution = table.decimal("resolution", None, above="0")
+    channel = table.text("channel", None, 'write it in quotes, like "1".')
+    limits = _range(table)
+    comparative, simulated = table.flag("comparative", False), table.flag("simulated", False)
+    calibration = _calibration(table)
+    if not (name and kind and port and profile and unit and resolution):
+        return None
+    return Instrument(
+        id=name,
+        kind=kind,
+        unit=unit,
+        resolution=resolution,
+        port=port,
+        profile=profile,
+        channel=channel,
+        range=limits,
+        comparative=comparative,
+        simulated=simulated,
+        calibration=calibration,
+    )
+
+
+def _matching(table: Table, key: str, pattern: re.Pattern[str], made_of: str) -> str | None:
+    value = table.text(key, None)
+    if value is None or pattern.fullmatch(value):
+        return value
+    table.problem(key, f"{value!r} is not made of {made_of}.", f"write {made_of}.")
+    return None
+
+
+def _check_url(table: Table, key: str, device: str) -> None:
+    if not device.strip():
+        table.problem(key, "is empty.", 'write a device, like "/dev/ttyUSB0" or "COM3".')
+    elif "://" in device and not _URL.fullmatch(device):
+        message = f"{device!r} is no address a port can be opened at."
+        table.problem(key, message, f"write {_KNOWN_SCHEMES}host:port.")
+
+
+def _unit(table: Table) -> str | None:
+    word = table.text("unit", None)
+    if word is None:
+        return None
+    try:
+        return unit_name(word)
+    except UnitError as error:
+        table.problem("unit", f"{error}", "name a unit known here, like mm, in or N·m.")
+        return None
+
+
+def _range(table: Table) -> tuple[Decimal, Decimal] | None:
+    mend = 'write the smallest and the largest value, like ["-1.000", "1.000"].'
+    values = table.items("range", [], mend)
+    if not values:
+        return None
+    ends = [as_decimal(value) for value in values]
+    if len(ends) == 2:
+        low, high = ends
+        if low is not None and high is not None and low < high:
+            return low, high
+    table.problem("range", f"{values} are not two numbers in quotes, the smaller first.", mend)
+    return None
+
+
+def _calibration(table: Table) -> Calibration | None:
+    inner = table.table("calibration")
+    if inner is None:
+        return None
+    inner.required("certificate", "due", "expanded_uncertainty", "coverage_factor")
+    certificate = inner.text("certificate", None)
+    due = _date(inner)
+    uncertainty = inner.decimal("expanded_uncertainty", None, above="0")
+    factor = inner.decimal("coverage_factor", None, low="1")
+    inner.close()
+    if certificate is None or due is None or uncertainty is None or factor is None:
+        return None
+    return Calibration(certificate, due, uncertainty, factor)
+
+
+def _date(table: Table) -> str | None:
+    value = table.raw("due")
+    if isinstance(value, datetime.date) and not isinstance(value, datetime.datetime):
+        return value.isoformat()
+    if value is None:
+        return None
+    try:
+        return datetime.date.fromisoformat(value).isoformat()
+    except (TypeError, ValueError):
+        table.problem("due", f"{value!r} is no date.", 'write it like "2027-06-30".')
+        return None
+
+
+def _port(table: Table) -> PortRow | None:
+    table.required("id")
+    name = _matching(table, "id", _ID, "letters, digits, - and _ alone")
+    device = table.text("device", None)
+    url = table.text("url", None)
+    if (device is None) == (url is None) and ("device" in table) == ("url" in table):
+        table.problem("device", "there must be a device or a url.", "write one of the two.")
+    where = device or url
+    if where is not None:
+        _check_url(table, "url" if device is None else "device", where)
+    settings = {
+        "usb_serial": table.text("usb_serial", None),
+        "baud": table.integer("baud", 9600, 50, 12_000_000),
+        "data_bits": table.choice("data_bits", 8, (5, 6, 7, 8)),
+        "parity": table.choice("parity", "none", ("none", "even", "odd")),
+        "stop_bits": table.choice("stop_bits", 1, (1, 1.5, 2)),
+        "dtr": table.flag("dtr", True),
+        "rts": table.flag("rts", True),
+    }
+    poll = table.decimal("poll_seconds", None, low="0.01")
+    if name is None or where is None:
+        return None
+    row = PortSettings(id=name, device=where, **settings)
+    return PortRow(row, None if poll is None else float(poll), table)

@@ -1,0 +1,126 @@
+"""Loading a profile: a shipped one by name, or a user's own file.
+
+A profile is a TOML file. Its keys, all tables but the first two optional where so marked::
+
+    title = "…"                      what it is, for a person
+
+    [frame]                          how a message begins and ends
+    kind = "terminator"              terminators = ["\\r", "\\n"], max_length
+    kind = "fixed"                   length, start (optional)
+    kind = "start-stop"              start, stop, after_stop, max_length
+    kind = "silence"                 gap_seconds = "0.05", max_length
+    patience_seconds = "2"           optional: when half a message is given up
+
+    [check]                          optional: check bytes
+    kind = "sum" | "xor" | "crc"     width (bits), written = "bytes" | "hex", order,
+                                     complement = "none" | "ones" | "twos",
+                                     cover = [first, after-last], at (from the end);
+                                     crc: polynomial, initial, reflected, final_xor
+
+    [decode]                         where the number is
+    kind = "text"                    layout: see drivers.decoding.layout
+                                     decimal_mark = "," | places = 3 (no point is sent)
+                                     units = { MM = "mm" }, flags = { H = "hold" },
+                                     not_known = { "------" = "over range" },
+                                     encoding = "auto" | "ascii" | "latin-1" | "utf-8" | "cp437"
+    kind = "bcd"                     number = { at = 2, bytes = 3, order = "big" }, sign_nibble
+                                     places = 3 | { at = 5, max = 6 }
+    kind = "integer"                 number = { at = 3, bytes = 4, order = "little", signed = true }
+                                     places = 3 | scale = "0.0005" | exponent = { at, min, max }
+    both                             negative = { at = 1, bit = 7 }
+                                     not_known = { at, bit, says } (integer also { value, says })
+                                     unit = { at = 1, mask = 0x03, values = { 0 = "mm" } }
+                                     flags = { at = 1, bits = { 2 = "hold" } }
+                                     channel = { at = 0, bytes = 1 }
+
+    [request]                        optional: the instrument sends only when asked
+    send = "V\\r"                     {channel} in it stands for the instrument's channel
+    answer_seconds = "1"
+
+Bytes are written as text of one byte a character, or as ``{ hex = "02 0D" }``. Byte numbers count
+from the first byte of the message, start bytes included.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from decimal import Decimal
+from pathlib import Path
+
+from capture.errors import BenchError, Problem
+from drivers.framing.framing import Framing
+from drivers.profiles.decode_table import read_decoding
+from drivers.profiles.frame_table import read_framing
+from drivers.profiles.profile import Decoding, Profile, Request
+from drivers.profiles.wire_bytes import wire_bytes
+from drivers.toml_file import Document, Table
+
+SHIPPED = Path(__file__).parent
+
+
+def shipped_names() -> list[str]:
+    """The names of the profiles that come with the program."""
+    return sorted(path.stem for path in SHIPPED.glob("*.toml"))
+
+
+def load_shipped(name: str) -> Profile:
+    """The shipped profile of this name; raises ``BenchError`` where there is none."""
+    if name not in shipped_names():
+        names = ", ".join(shipped_names())
+        mend = f"name one of {names}, or a file."
+        raise BenchError([Problem(name, 0, "profile", "there is no such profile.", mend)])
+    return load_profile(SHIPPED / f"{name}.toml", name)
+
+
+def load_profile(path: Path, name: str | None = None) -> Profile:
+    """The profile in the file; raises ``BenchError`` with every problem in it."""
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        message = f"cannot be read: {error.strerror}."
+        raise BenchError([Problem(str(path), 0, "", message, "check its name.")]) from error
+    return parse_profile(data, name or path.stem, str(path))
+
+
+def parse_profile(data: bytes, name: str, file: str) -> Profile:
+    """The profile in ``data``; raises ``BenchError`` with every problem in it."""
+    try:
+        text = data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        problem = Problem(file, line, "", "is not UTF-8 text.", "save it as UTF-8.")
+        raise BenchError([problem]) from error
+    document = Document(text, file)
+    root = document.root
+    title = root.text("title", name)
+    if document.problems:
+        raise BenchError(document.problems)
+    framing, decoding, request = read_framing(root), read_decoding(root), _request(root)
+    root.close()
+    if framing is not None and decoding is not None:
+        _room(root, framing, decoding)
+    if document.problems or framing is None or decoding is None:
+        raise BenchError(document.problems)
+    digest = hashlib.sha256(data).hexdigest()
+    return Profile(name, title, text, digest, framing, decoding, request)
+
+
+def _request(root: Table) -> Request | None:
+    table = root.table("request")
+    if table is None:
+        return None
+    table.required("send")
+    send = wire_bytes(table, "send")
+    seconds = table.decimal("answer_seconds", Decimal(1), above="0")
+    table.close()
+    return Request(send, float(seconds)) if send else None
+
+
+def _room(root: Table, framing: Framing, decoding: Decoding) -> None:
+    """Notes what the decoding reads behind the end of every message."""
+    needs = getattr(decoding, "length", 0)
+    if needs > framing.limit:
+        table = root.table("decode")
+        assert table is not None
+        message = f"byte {needs - 1} is read, and a message has {framing.limit} bytes at most."
+        table.problem("number", message, "correct the byte numbers or the length.")

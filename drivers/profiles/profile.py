@@ -1,0 +1,47 @@
+"""A profile: what an instrument's messages look like, as a user's TOML file describes it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from drivers.decoding.bcd import BcdDecoding
+from drivers.decoding.integer import IntegerDecoding
+from drivers.decoding.text import TextDecoding
+from drivers.framing.framing import Framing
+
+Decoding = TextDecoding | BcdDecoding | IntegerDecoding
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """How an instrument is asked that sends only when asked."""
+
+    send: bytes
+    """``{channel}`` in it stands for the channel of the instrument that is asked."""
+    answer_seconds: float
+    """How long its answer may take."""
+
+    def bytes_for(self, channel: str | None) -> bytes:
+        return self.send.replace(b"{channel}", (channel or "").encode("ascii", "replace"))
+
+
+@dataclass(frozen=True, slots=True)
+class Profile:
+    """How messages are cut, read and asked for."""
+
+    name: str
+    title: str
+    text: str
+    """The file, as it was read."""
+    hash: str
+    """SHA-256 of the file's bytes, hexadecimal."""
+    framing: Framing
+    decoding: Decoding
+    request: Request | None = None
+
+    @property
+    def has_channels(self) -> bool:
+        """Whether its messages say which instrument they come from."""
+        if isinstance(self.decoding, TextDecoding):
+            return "{channel" in self.decoding.layout
+        return self.decoding.surroundings.channel is not None

@@ -1,0 +1,193 @@
+"""bench.toml: what it may say, and what is wrong with it, all at once."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from capture.errors import BenchError
+from capture.instrument import Calibration, Instrument
+from drivers.bench import Bench, load_bench, parse_bench
+from drivers.transports.settings import PortSettings
+
+GAUGE = """[[instrument]]
+id = "{id}"
+kind = "micrometer"
+port = "{port}"
+profile = "{profile}"
+unit = "mm"
+resolution = "0.001"
+"""
+
+
+def gauge(name: str, port: str, profile: str = "decimal-line", more: str = "") -> str:
+    return GAUGE.format(id=name, port=port, profile=profile) + more
+
+
+def bench(text: str, folder: Path = Path()) -> Bench:
+    return parse_bench(text, "bench.toml", folder)
+
+
+def places(text: str, folder: Path = Path()) -> list[tuple[int, str]]:
+    with pytest.raises(BenchError) as caught:
+        bench(text, folder)
+    assert all(problem.message and problem.mend for problem in caught.value.problems)
+    return [(problem.line, problem.key) for problem in caught.value.problems]
+
+
+FULL = """title = "Bench by the window"
+[[instrument]]
+id = "bore-gauge-1"
+kind = "bore-gauge"
+port = "cable-1"
+profile = "decimal-line"
+unit = "MM"
+resolution = "0.001"
+range = ["-1.000", "1.000"]
+comparative = true
+simulated = true
+calibration = { certificate = "C-1", due = 2027-06-30, expanded_uncertainty = "0.0020", \
+coverage_factor = "2" }
+[[instrument]]
+id = "scale"
+kind = "scale"
+port = "typed"
+unit = "g"
+resolution = "0.1"
+[[port]]
+id = "cable-1"
+device = "/dev/ttyUSB0"
+usb_serial = "A1B2"
+baud = 4800
+data_bits = 7
+parity = "even"
+stop_bits = 2
+dtr = false
+"""
+
+
+def test_a_full_bench(tmp_path: Path) -> None:
+    path = tmp_path / "bench.toml"
+    path.write_text(FULL, "utf-8")
+
+    read = load_bench(path)
+
+    assert read.title == "Bench by the window"
+    assert read.instruments[0] == Instrument(
+        id="bore-gauge-1",
+        kind="bore-gauge",
+        unit="mm",
+        resolution=Decimal("0.001"),
+        port="cable-1",
+        profile="decimal-line",
+        range=(Decimal("-1.000"), Decimal("1.000")),
+        comparative=True,
+        simulated=True,
+        calibration=Calibration("C-1", "2027-06-30", Decimal("0.0020"), Decimal(2)),
+    )
+    assert str(read.instruments[0].calibration.expanded_uncertainty) == "0.0020"  # type: ignore[union-attr] # just compared
+    assert read.instruments[1].profile == "typed"
+    (port,) = read.ports
+    assert port.settings == PortSettings(
+        "cable-1", "/dev/ttyUSB0", "A1B2", 4800, 7, "even", 2, dtr=False, rts=True
+    )
+    assert list(read.profiles) == ["decimal-line"]
+
+
+@pytest.mark.parametrize(
+    "port",
+    ["/dev/ttyUSB0", "COM3", r"\\\\.\\COM12", "socket://10.0.0.5:4001", "rfc2217://host:2217",
+     "socket://[::1]:4001", "rfc2217://host:2217?timeout=5"],
+)  # fmt: skip
+def test_a_port_needs_no_table_where_the_defaults_fit(port: str) -> None:
+    read = bench(gauge("a", port))
+
+    device = port.replace(r"\\", "\\")
+    assert read.ports[0].settings == PortSettings(device, device)
+
+
+def test_several_instruments_on_one_receiver() -> None:
+    read = bench(
+        gauge("a", "/dev/ttyS0", "channel-line", 'channel = "1"\n')
+        + gauge("b", "rx", "channel-line", 'channel = "02"\n')
+        + '[[port]]\nid = "rx"\ndevice = "/dev/ttyS0"\n'
+    )
+
+    (port,) = read.ports
+    assert [instrument.id for instrument in port.instruments] == ["a", "b"]
+
+
+def test_a_users_profile_beside_the_bench(tmp_path: Path) -> None:
+    (tmp_path / "mine.toml").write_text(
+        '[frame]\nkind="fixed"\nlength=4\n[decode]\nkind="text"\nlayout="{number}"\n', "utf-8"
+    )
+
+    read = bench(gauge("a", "COM1", "mine.toml"), tmp_path)
+
+    assert read.profiles["mine.toml"].framing.limit == 4
+
+
+def test_problems_of_the_bench_and_of_its_profiles_come_together(tmp_path: Path) -> None:
+    (tmp_path / "mine.toml").write_text('[frame]\nkind = "fixed"\n', "utf-8")
+    text = gauge("a", "COM1", "mine.toml") + gauge("a b", "http://x", "none.toml")
+
+    with pytest.raises(BenchError) as caught:
+        bench(text, tmp_path)
+
+    found = {(Path(p.file).name, p.line, p.key) for p in caught.value.problems}
+    assert ("bench.toml", 9, "instrument.1.id") in found
+    assert ("bench.toml", 11, "instrument.1.port") in found
+    assert ("bench.toml", 5, "instrument.0.profile") in found
+    assert ("mine.toml", 1, "frame.length") in found
+    assert ("mine.toml", 0, "decode") in found
+
+
+@pytest.mark.parametrize(
+    ("text", "where"),
+    [
+        ("title = 'x'", [(0, "instrument")]),
+        (gauge("a", "COM1").replace("0.001", "fine"), [(7, "instrument.0.resolution")]),
+        (gauge("a", "COM1").replace('"0.001"', "0.001"), [(7, "instrument.0.resolution")]),
+        (gauge("a", "COM1").replace('"0.001"', '"0"'), [(7, "instrument.0.resolution")]),
+        (gauge("a", "COM1").replace('"mm"', '"nm"'), [(6, "instrument.0.unit")]),
+        (gauge("a", "COM1").replace('"micrometer"', '"Mike!"'), [(3, "instrument.0.kind")]),
+        (gauge("a", "COM1", more='range = ["2", "1"]\n'), [(8, "instrument.0.range")]),
+        (gauge("a", "COM1", more="comparativ = true\n"), [(8, "instrument.0.comparativ")]),
+        (gauge("a", "COM1", more='simulated = "yes"\n'), [(8, "instrument.0.simulated")]),
+        (gauge("a", "COM1", more='channel = "1"\n'), [(8, "instrument.0.channel")]),
+        (gauge("a", "COM1", "channel-line"), [(1, "instrument.0.channel")]),
+        (gauge("a", "COM1") + gauge("a", "COM2"), [(9, "instrument.1.id")]),
+        (gauge("a", "COM1") + gauge("b", "COM1"), [(11, "instrument.1.port")]),
+        (gauge("a", "COM1", "decimal-line") + gauge("b", "COM1", "integer-le"),
+         [(12, "instrument.1.profile"), (11, "instrument.1.port")]),
+        (gauge("a", "COM1", "channel-line", 'channel = "1"\n')
+         + gauge("b", "COM1", "channel-line", 'channel = "01"\n'), [(16, "instrument.1.channel")]),
+        (gauge("a", "COM1", more='calibration = { certificate = "c", due = "soon", '
+               'expanded_uncertainty = "0", coverage_factor = "0.5" }\n'),
+         [(8, "instrument.0.calibration.due"),
+          (8, "instrument.0.calibration.expanded_uncertainty"),
+          (8, "instrument.0.calibration.coverage_factor")]),
+        (gauge("a", "x") + '[[port]]\nid = "x"\n', [(8, "port.0.device")]),
+        (gauge("a", "x") + '[[port]]\nid = "x"\ndevice = "COM1"\nurl = "socket://h:1"\n',
+         [(10, "port.0.device")]),
+        (gauge("a", "x") + '[[port]]\nid = "x"\ndevice = "COM1"\nparity = "mark"\n',
+         [(11, "port.0.parity")]),
+        (gauge("a", "x") + '[[port]]\nid = "x"\ndevice = "COM1"\nstop_bits = 3\n',
+         [(11, "port.0.stop_bits")]),
+        (gauge("a", "x") + '[[port]]\nid = "x"\ndevice = "COM1"\npoll_seconds = "1"\n',
+         [(11, "port.0.poll_seconds")]),
+        (gauge("a", "COM2") + '[[port]]\nid = "x"\ndevice = "COM1"\n', [(9, "port.0.id")]),
+        (gauge("a", "COM1", more="instrumen = 1\n").replace("[[instrument]]", "[[instruments]]"),
+         [(0, "instrument"), (1, "instruments")]),
+        ("title = ", [(1, "")]),
+    ],
+)  # fmt: skip
+def test_each_mistake_with_its_line(text: str, where: list[tuple[int, str]]) -> None:
+    assert sorted(places(text)) == sorted(where)
+
+
+def test_a_bench_that_is_not_there(tmp_path: Path) -> None:
+    with pytest.raises(BenchError, match=r"cannot be read: No such file"):
+        load_bench(tmp_path / "bench.toml")

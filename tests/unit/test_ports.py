@@ -1,0 +1,154 @@
+"""Which port is the one looked for, why one cannot be opened, and how long to wait."""
+
+from __future__ import annotations
+
+import errno
+from collections.abc import Iterator
+from itertools import count
+
+import pytest
+import serial
+
+from capture.errors import PortGone, TransportError
+from drivers.adapters.backoff import Backoff
+from drivers.transports.ports import PortInfo, find, system_ports
+from drivers.transports.reason import cannot_open, lost
+from drivers.transports.settings import PortSettings, is_com, plain_com
+
+USB0, USB1 = "/dev/ttyUSB0", "/dev/ttyUSB1"
+PLAIN = PortSettings("p", USB0)
+NUMBERED = PortSettings("p", USB0, usb_serial="A1")
+
+
+def test_the_usb_serial_number_finds_it_under_any_name() -> None:
+    ports = [PortInfo(USB0, "B2"), PortInfo(USB1, "A1")]
+
+    assert find(NUMBERED, ports).device == USB1
+    assert find(PLAIN, ports, remembered="A1").device == USB1
+
+
+def test_without_a_number_the_name_counts_and_the_number_is_learnt() -> None:
+    assert find(PLAIN, [PortInfo(USB0, "B2")]) == (USB0, "B2")
+    assert find(PLAIN, []) == (USB0, None)
+
+
+def test_a_name_taken_over_by_another_cable_is_not_opened() -> None:
+    for ports in ([PortInfo(USB0, "B2")], [PortInfo(USB0)]):
+        with pytest.raises(PortGone, match="is now another cable") as caught:
+            find(NUMBERED, ports)
+        assert "plug this instrument's own cable in" in caught.value.mend
+
+
+def test_a_cable_known_as_another_ports_own_is_not_opened() -> None:
+    with pytest.raises(PortGone, match=r"another cable \(USB serial number B2\)"):
+        find(PLAIN, [PortInfo(USB0, "B2")], remembered="A1", others={"B2"})
+
+
+def test_a_cable_swapped_for_a_new_one_is_opened() -> None:
+    assert find(PLAIN, [PortInfo(USB0, "C3")], remembered="A1", others={"B2"}) == (USB0, "C3")
+
+
+def test_two_cables_with_one_number_are_told_apart_by_name_or_not_at_all() -> None:
+    twins = [PortInfo(USB0, "A1"), PortInfo(USB1, "A1")]
+
+    assert find(NUMBERED, twins).device == USB0
+    with pytest.raises(PortGone, match="have the same USB serial number A1"):
+        find(PortSettings("p", "/dev/ttyUSB7", usb_serial="A1"), twins)
+
+
+def test_a_port_the_system_does_not_list_is_tried_by_name() -> None:
+    assert find(NUMBERED, [PortInfo(USB1, "B2")]) == (USB0, None)
+
+
+def test_urls_and_both_spellings_of_a_com_port() -> None:
+    url = PortSettings("p", "socket://h:1", usb_serial="A1")
+    assert find(url, [PortInfo(USB0, "A1")]).device == "socket://h:1"
+    com = PortSettings("p", "\\\\.\\COM12")
+    assert find(com, [PortInfo("COM12", "D4")]) == ("\\\\.\\COM12", "D4")
+    assert plain_com("\\\\.\\COM12") == plain_com("COM12") == "COM12"
+    assert is_com("COM3")
+    assert is_com("\\\\.\\COM12")
+    assert not is_com("/dev/COM3")
+    assert not is_com("COMA")
+
+
+def test_this_machines_ports_can_be_listed() -> None:
+    assert all(port.device for port in system_ports())
+
+
+@pytest.mark.parametrize(
+    ("code", "said", "mend"),
+    [
+        (errno.EACCES, "no permission", "usermod -aG dialout"),
+        (errno.EPERM, "no permission", "udev rule"),
+        (errno.EBUSY, "another program is using it", "close the other program"),
+        (errno.EAGAIN, "another program is using it", "close the other program"),
+        (errno.ENOENT, "there is no such port", "plug the cable in"),
+        (errno.ENODEV, "there is no such port", "plug the cable in"),
+        (errno.ENOTTY, "does not take these settings", "check baud"),
+        (errno.EMFILE, "Too many open files", "replug"),
+    ],
+)
+def test_why_a_port_cannot_be_opened_and_the_mend(code: int, said: str, mend: str) -> None:
+    import os
+
+    wrapped = serial.SerialException(
+        code, f"could not open port {USB0}: [Errno {code}] {os.strerror(code)}: '{USB0}'"
+    )
+
+    error = cannot_open(USB0, wrapped, "linux")
+
+    assert said in str(error)
+    assert mend in error.mend
+    assert error.port == USB0
+    assert isinstance(error, PortGone) == (said == "there is no such port")
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("could not open port 'COM3': FileNotFoundError(2, 'x', None, 2)", "no such port"),
+        ("could not open port 'COM3': PermissionError(13, 'x', None, 5)", "another program"),
+    ],
+)
+def test_reasons_on_windows_are_read_from_the_text(text: str, said: str) -> None:
+    assert said in str(cannot_open("COM3", serial.SerialException(text), "win32"))
+
+
+def test_a_permission_elsewhere_names_no_linux_group() -> None:
+    error = cannot_open(USB0, PermissionError(errno.EACCES, "x"), "darwin")
+
+    assert "dialout" not in error.mend
+    assert "ls -l" in error.mend
+
+
+def test_a_server_that_speaks_no_rfc_2217() -> None:
+    device = "rfc2217://h:1"
+    told = serial.SerialException("Remote does not seem to support RFC2217 or BINARY mode")
+
+    assert "socket://" in cannot_open(device, told).mend
+
+
+def test_losses_of_cables_and_of_connections() -> None:
+    assert str(lost(USB0, OSError(errno.EIO, "x"))) == f"{USB0} vanished"
+    assert "closed the connection" in str(lost("socket://h:1", None))
+    assert "network" in lost("socket://h:1", None).mend
+
+
+def test_waits_grow_to_a_cap_and_begin_again() -> None:
+    backoff = Backoff(lambda: 0.0, first=0.25, factor=2, cap=5, jitter=0.25)
+
+    assert [backoff.wait() for _ in range(7)] == [0.25, 0.5, 1.0, 2.0, 4.0, 5.0, 5.0]
+    backoff.reset()
+    assert backoff.wait() == 0.25
+
+
+def test_jitter_lengthens_a_wait_by_its_share_and_never_over_the_cap() -> None:
+    numbers: Iterator[float] = (number / 10 for number in count())
+    backoff = Backoff(lambda: next(numbers) % 1.01, first=1, factor=2, cap=5, jitter=0.5)
+
+    assert [backoff.wait() for _ in range(4)] == pytest.approx([1.0, 2.1, 4.4, 5.0])
+
+
+def test_errors_are_worth_trying_again() -> None:
+    assert issubclass(PortGone, TransportError)
