@@ -105,6 +105,15 @@ class Archive:
         for row in rows:
             yield orjson.loads(row[0])
 
+    def newest(self, kind: Kind) -> list[Envelope]:
+        """The newest record of this kind for each name it has, oldest first."""
+        rows = self._connection().execute(
+            "SELECT bytes FROM entry WHERE seq IN"
+            " (SELECT max(seq) FROM record WHERE kind = ? GROUP BY name) ORDER BY seq",
+            (kind.value,),
+        )
+        return [orjson.loads(row[0]) for row in rows]
+
     def entries_of_build(self, build: str) -> list[Envelope]:
         """Everything that a build's state is folded from, in order."""
         rows = self._connection().execute(

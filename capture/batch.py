@@ -7,54 +7,25 @@ is told (``events``, the requests' answers) waits in the batch until the commit 
 from __future__ import annotations
 
 import logging
-from concurrent.futures import Future
 from hashlib import sha256
-from typing import Any, NamedTuple
-
-import orjson
+from typing import Any
 
 from capture import act, resource
 from capture.archive import Archive
-from capture.command import Command, TypeReading
+from capture.command import TypeReading
 from capture.decide import by_rule, faulted
 from capture.desk import Desk
-from capture.entry import Envelope, Kind, envelope
+from capture.entry import Envelope, Kind
 from capture.errors import CaptureError, Conflict, NotFound
+from capture.ledger.appending import Appending
 from capture.ledger.canonical import encode, encode_checked
-from capture.ledger.record import record_name
-from capture.ledger.store import Rows, Store
+from capture.ledger.store import Store
 from capture.quantity import unit_name
 from capture.reading import Reading, Stamp, Undecodable
+from capture.request import Outcome, Request
 from capture.stream import Event
 
 _log = logging.getLogger(__name__)
-
-
-class Outcome(NamedTuple):
-    """What a command came to."""
-
-    seq: int
-    """The seq of the entry that answers it (of the press, for a typed reading)."""
-    created: bool
-    """False where the same key, or the same content, was recorded before."""
-    body: dict[str, Any]
-    """The reading for commands on readings, else the entry's body with ``seq`` and ``at``."""
-
-
-class Request(NamedTuple):
-    """A command on its way."""
-
-    command: Command
-    operator: str | None
-    key: str | None
-    stamp: Stamp
-    future: Future[Outcome]
-
-
-def fail(request: Request, error: Exception) -> None:
-    """Tells who asked that it failed."""
-    if not request.future.done():
-        request.future.set_exception(error)
 
 
 class Batch:
@@ -64,11 +35,7 @@ class Batch:
         self._desk = desk
         self._archive = archive
         self._listening = listening
-        self._bench = store.key.bench_id
-        self._first = store.size + 1
-        self.last = store.size
-        self._leaves: list[bytes] = []
-        self._rows = Rows([], [], [], [])
+        self._appending = Appending(store, desk.boot)
         self._answers: list[tuple[Request, Outcome | Exception]] = []
         self._decided: dict[int, Envelope] = {}
         self._builds: dict[int, str | None] = {}
@@ -78,15 +45,14 @@ class Batch:
     @property
     def size(self) -> int:
         """Entries in it."""
-        return len(self._leaves)
+        return len(self._appending)
+
+    @property
+    def last(self) -> int:
+        """Seq of its last entry."""
+        return self._appending.last
 
     # what goes in -----------------------------------------------------------------------------
-
-    def _write(self, entry: Envelope, data: bytes) -> None:
-        leaf = sha256(b"\x00" + data).digest()
-        self.last = entry["seq"]
-        self._leaves.append(leaf)
-        self._rows.entries.extend((self.last, leaf, data))
 
     def press(self, reading: Reading, *, late: str | None = None) -> None:
         """A device's reading: its press and the decision on it."""
@@ -106,22 +72,16 @@ class Batch:
 
     def _decide(self, body: dict[str, Any], stamp: Stamp, operator: str | None) -> int:
         desk = self._desk
-        seq = self.last + 1
-        boot = desk.boot
-        press = envelope(self._bench, boot, seq, Kind.PRESS, stamp, operator, body)
+        press = self._appending.press(body, stamp, operator)
+        seq: int = press["seq"]
         try:
-            decided = by_rule(desk, seq, body, boot, stamp.at, stamp.mono)
+            decided = by_rule(desk, seq, body, desk.boot, stamp.at, stamp.mono)
         except Exception:  # noqa: BLE001 # a fault of ours must not cost the reading; it is logged
             _log.exception("press %d could not be decided", seq)
             decided = faulted(desk, seq, body)
-        decision = envelope(self._bench, boot, seq + 1, Kind.DECISION, stamp, operator, decided)
-        self._write(press, encode(press))
-        self._write(decision, encode(decision))
+        decision = self._appending.decision(decided, press)
         desk.apply(press)
         desk.apply(decision)
-        self._rows.readings.extend(
-            (seq, seq + 1, body["instrument"], stamp.at, decided["build"], None)
-        )
         if self._listening:
             self._tell(press, decision)
         return seq
@@ -140,22 +100,15 @@ class Batch:
             "detail": item.detail,
             "late": late,
         }
-        self.record(Kind.UNDECODABLE, body, item.stamp, self._desk.operator)
+        self._record(Kind.UNDECODABLE, body, item.stamp, self._desk.operator)
 
-    def record(
-        self,
-        kind: Kind,
-        body: dict[str, Any],
-        stamp: Stamp,
-        operator: str | None,
+    def _record(
+        self, kind: Kind, body: dict[str, Any], stamp: Stamp, operator: str | None
     ) -> Envelope:
-        """Any entry that is not a press or the service's own decision."""
-        entry = envelope(self._bench, self._desk.boot, self.last + 1, kind, stamp, operator, body)
-        data = encode_checked(entry)
-        self._write(entry, data)
+        entry = self._appending.record(kind, body, stamp, operator)
         self._desk.apply(entry)
-        self._rows.records.extend((entry["seq"], kind.value, record_name(entry)))
         if self._listening and kind is not Kind.DECISION:
+            data = self._appending.bytes_of(entry["seq"])
             self.events.append(Event(entry["seq"], "entry", data))
         return entry
 
@@ -182,7 +135,7 @@ class Batch:
         outcome = self._do(request, {"idempotency": named})
         if outcome.created:
             self._keys[request.key] = (outcome.seq, digest)
-            self._rows.keys.extend((request.key, outcome.seq, digest))
+            self._appending.key(request.key, outcome.seq, digest)
         return outcome
 
     def _again(self, key: str, seen: tuple[int, str], digest: str) -> Outcome:
@@ -205,7 +158,7 @@ class Batch:
             return Outcome(made.seq, False, self._body(made.seq))
         if made.press is not None:
             return self._decision(made.body, made.press, stamp, operator, key)
-        entry = self.record(made.kind, {**made.body, **key}, stamp, operator)
+        entry = self._record(made.kind, {**made.body, **key}, stamp, operator)
         return Outcome(entry["seq"], True, self._body(entry["seq"]))
 
     def _typed(
@@ -246,13 +199,12 @@ class Batch:
         assert rule is not None
         first = rule["body"]["build"]
         body = {**made, "supersedes": before["seq"], "first_build": first, **key}
-        entry = self.record(Kind.DECISION, body, stamp, operator)
+        entry = self._record(Kind.DECISION, body, stamp, operator)
         self._decided[seq] = entry
         build = made["build"] or self._builds.get(seq) or self._archive.build_of(seq)
         self._builds[seq] = build
         moved_from = first if first != build else None
-        name = press["body"]["instrument"]
-        self._rows.readings.extend((seq, entry["seq"], name, press["at"], build, moved_from))
+        self._appending.redecided(press, entry["seq"], build, moved_from)
         if self._listening:
             self._tell(press, entry)
         return Outcome(seq, True, resource.reading(press, entry))
@@ -261,23 +213,13 @@ class Batch:
 
     def entry(self, seq: int) -> Envelope | None:
         """An entry by seq, of this batch too."""
-        return self._archive.envelope(seq) if seq < self._first else self._in_batch(seq)
-
-    def _in_batch(self, seq: int) -> Envelope | None:
-        if not self._first <= seq <= self.last:
-            return None
-        data = self._rows.entries[3 * (seq - self._first) + 2]
-        assert isinstance(data, bytes)
-        found: Envelope = orjson.loads(data)
-        return found
+        return self._appending.entry(seq) or self._archive.envelope(seq)
 
     def decision(self, press: int) -> Envelope | None:
         """The newest decision on a press."""
         if press in self._decided:
             return self._decided[press]
-        if press >= self._first:
-            return self._in_batch(press + 1)
-        return self._archive.decision(press)
+        return self._appending.entry(press + 1) or self._archive.decision(press)
 
     def _body(self, seq: int) -> dict[str, Any]:
         entry = self.entry(seq)
@@ -292,20 +234,16 @@ class Batch:
 
     def commit(self, store: Store) -> tuple[int, int]:
         """Writes it all; gives the first and last seq. Raises OutcomeUnknown."""
-        store.commit(self._leaves, self._rows)
-        return self._first, self.last
+        return self._appending.commit(store)
 
     def resolve(self) -> None:
         """Answers the requests, once everything is on disk."""
         for request, answer in self._answers:
-            if isinstance(answer, Outcome):
-                request.future.set_result(answer)
-            else:
-                request.future.set_exception(answer)
+            request.answer(answer)
         self._answers.clear()
 
     def fail(self, error: Exception) -> None:
         """Answers every request that this batch did not make it to disk."""
         for request, _ in self._answers:
-            fail(request, error)
+            request.answer(error)
         self._answers.clear()

@@ -335,6 +335,21 @@ class Build:
         """The operations that measure any of these characteristics, in order of work."""
         return [w for name in characteristics for w in self._measures.get(name, ())]
 
+    def placement(self, step: Step) -> dict[str, str | int | None]:
+        """A step as a placement names it."""
+        return {
+            "id": step.id,
+            "operation": step.operation,
+            "kind": step.kind._value_,
+            "characteristic": step.subject,
+            "part": step.part,
+            "number": step.number,
+            "piece": self.piece(step.part, step.number),
+            "point": step.point,
+            "pass": self.pass_of(step),
+            "repeat": step.repeat,
+        }
+
     def rests_on(self, characteristic: str) -> bool:
         """Whether any derived quantity is computed from this characteristic."""
         return characteristic in self._derived_from

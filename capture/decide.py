@@ -13,6 +13,7 @@ from typing import Any
 from capture.build import Build, Fill
 from capture.derive import derived_results
 from capture.desk import Desk
+from capture.entry import RULES_VERSION
 from capture.errors import Conflict, NotFound, RequestError, UnitError
 from capture.evaluate import Evaluator, Judge, Taken, Verdict, measured_of
 from capture.instrument import Instrument
@@ -23,9 +24,6 @@ from capture.spec.model import Decision, Kind
 from capture.step import Step
 from capture.uncertainty import Budget, Setting, expand, repeated
 from capture.way import Way, make_way
-
-RULES_VERSION = "1"
-"""Goes up whenever the same press could be decided otherwise than before."""
 
 Body = dict[str, Any]
 
@@ -43,11 +41,10 @@ def by_rule(desk: Desk, seq: int, press: Body, boot: int, at: str, mono: int) ->
     key = (name, press["unit"], len(digits) - digits.find("."), build.id, step.aim, at[:10])
     way = desk.ways.get(key)
     if way is not None:
-        value = Decimal(digits)
         previous = desk.presses.get(name)
-        if way.is_clear(value, digits, previous, (boot, mono), build.opened_mono):
-            measured = way.measured(value)
-            return _body(desk, seq, build, step, index, way.judge(measured), measured, way.cites)
+        size = way.clear(Decimal(digits), digits, previous, (boot, mono), build.opened_mono)
+        if size is not None:
+            return _body(desk, seq, build, step, index, way.judge(size), size, way.cites)
         return by_table(desk, seq, press, boot, at, mono)
     body = by_table(desk, seq, press, boot, at, mono)
     if body["reason"] is None and step.repeats == 1:
@@ -143,22 +140,6 @@ def _unplaced(
     }
 
 
-def placement(build: Build, step: Step) -> Body:
-    """A step as a placement names it."""
-    return {
-        "id": step.id,
-        "operation": step.operation,
-        "kind": step.kind._value_,
-        "characteristic": step.subject,
-        "part": step.part,
-        "number": step.number,
-        "piece": build.piece(step.part, step.number),
-        "point": step.point,
-        "pass": build.pass_of(step),
-        "repeat": step.repeat,
-    }
-
-
 def _placed(desk: Desk, seq: int, by: str, case: Case, build: Build, step: Step) -> Body:
     assert case.measured is not None
     index = build.index[step.id]
@@ -188,7 +169,7 @@ def _body(
         "by": "rule",
         "rules": RULES_VERSION,
         "build": build.id,
-        "step": placement(build, step),
+        "step": build.placement(step),
         "reason": None,
         "verdict": verdict,
         "derived": derived,

@@ -29,8 +29,6 @@ class Record(NamedTuple):
 
     seq: int
     instrument: Instrument
-    profile: int | None
-    """Seq of the profile it was read with, where it has one."""
 
 
 class SettingRecord(NamedTuple):
@@ -146,9 +144,7 @@ class Desk:
         self.profiles[body["name"]] = ProfileRecord(entry["seq"], body["hash"])
 
     def _on_instrument(self, entry: Envelope, body: dict[str, Any]) -> None:
-        self.instruments[body["id"]] = Record(
-            entry["seq"], Instrument.from_body(body), body["profile_seq"]
-        )
+        self.instruments[body["id"]] = Record(entry["seq"], Instrument.from_body(body))
         self.ways.clear()
 
     def _on_spec(self, entry: Envelope, body: dict[str, Any]) -> None:

@@ -13,6 +13,10 @@ from capture.reading import Stamp
 
 VERSION = 1
 
+RULES_VERSION = "1"
+"""Of the rules of placement and decision: goes up whenever the same press could be decided
+otherwise than before. Every start and every decision says by which rules it was made."""
+
 Envelope = dict[str, Any]
 """An entry as a dict; ``Any`` because its body's shape depends on its kind."""
 

@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 
 from capture.check import Gate, gate
 from capture.instrument import Instrument
-from capture.quantity import Number, text
+from capture.quantity import Number, plain, text
 from capture.spec.model import Decision, Limits
 from capture.uncertainty import Budget, Setting, expand, single
 
@@ -126,11 +126,6 @@ def _unchanging(
         "guard_band": None if made.guard_band is None else text(made.guard_band),
         "notes": [*made.notes, *notes],
     }
-
-
-def plain(value: Decimal | None) -> str | None:
-    """Decimal text without an exponent."""
-    return None if value is None else format(value, "f")
 
 
 def measured_of(verdict: Verdict) -> Number:

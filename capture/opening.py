@@ -1,4 +1,4 @@
-"""Opening a bench: fold what the ledger says, then record what is new since."""
+"""Recording at each start what the bench is, where it is not on record as it now is."""
 
 from __future__ import annotations
 
@@ -6,25 +6,14 @@ import hashlib
 import platform
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from capture.archive import Archive
-from capture.decide import RULES_VERSION
-from capture.desk import Desk
-from capture.entry import Kind
+from capture.entry import RULES_VERSION, Envelope, Kind
 from capture.instrument import Instrument
+from capture.ledger.appending import Appending
+from capture.ledger.store import Store
 from capture.reading import Stamp
-
-if TYPE_CHECKING:
-    from capture.batch import Batch
-
-
-def restore(desk: Desk, archive: Archive) -> None:
-    """Folds the ledger into an empty desk: everything but the presses and their decisions, which
-    are folded build by build when a build is first asked for. So starting costs the same on the
-    first day and after ten million readings."""
-    for entry in archive.records():
-        desk.apply(entry)
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,28 +28,46 @@ class Bench:
     """Of this program."""
 
 
-def open_bench(batch: Batch, desk: Desk, bench: Bench, verifier: str, stamp: Stamp) -> None:
-    """Records this start, and whatever of the bench is not on record as it now is."""
-    desk.boot += 1
-    boot = {
+def open_bench(store: Store, archive: Archive, bench: Bench, stamp: Stamp) -> int:
+    """Records this start, and what has changed since the last one; gives the start's number.
+
+    Raises OutcomeUnknown.
+    """
+    boots = archive.newest(Kind.BOOT)
+    boot = boots[-1]["boot"] + 1 if boots else 1
+    writing = Appending(store, boot)
+    body = {
         "version": bench.version,
         "rules": RULES_VERSION,
-        "key": verifier,
+        "key": store.key.verifier.text,
         "python": platform.python_version(),
     }
-    batch.record(Kind.BOOT, boot, stamp, None)
-    if bench.title and bench.title != desk.bench_title:
-        batch.record(Kind.BENCH, {"title": bench.title}, stamp, None)
+    writing.record(Kind.BOOT, body, stamp, None)
+    titles = archive.newest(Kind.BENCH)
+    if bench.title and (not titles or titles[-1]["body"]["title"] != bench.title):
+        writing.record(Kind.BENCH, {"title": bench.title}, stamp, None)
+    profiles = _profiles(writing, archive, bench, stamp)
+    known = {entry["body"]["id"]: entry["body"] for entry in archive.newest(Kind.INSTRUMENT)}
+    for instrument in bench.instruments:
+        record: dict[str, Any] = instrument.to_body()
+        record["profile_seq"] = profiles.get(instrument.profile)
+        if known.get(instrument.id) != record:
+            writing.record(Kind.INSTRUMENT, record, stamp, None)
+    writing.commit(store)
+    return boot
+
+
+def _profiles(writing: Appending, archive: Archive, bench: Bench, stamp: Stamp) -> dict[str, int]:
+    """The seq of each profile's record, recorded where it is new or changed."""
+    known: dict[str, Envelope] = {
+        entry["body"]["name"]: entry for entry in archive.newest(Kind.PROFILE)
+    }
+    found: dict[str, int] = {}
     for name, text in bench.profiles.items():
         digest = hashlib.sha256(text.encode()).hexdigest()
-        known = desk.profiles.get(name)
-        if known is None or known.hash != digest:
+        entry = known.get(name)
+        if entry is None or entry["body"]["hash"] != digest:
             body = {"name": name, "hash": digest, "text": text}
-            batch.record(Kind.PROFILE, body, stamp, None)
-    for instrument in bench.instruments:
-        profile = desk.profiles.get(instrument.profile)
-        profile_seq = None if profile is None else profile.seq
-        record = desk.instruments.get(instrument.id)
-        if record is None or record.instrument != instrument or record.profile != profile_seq:
-            record_body: dict[str, Any] = {**instrument.to_body(), "profile_seq": profile_seq}
-            batch.record(Kind.INSTRUMENT, record_body, stamp, None)
+            entry = writing.record(Kind.PROFILE, body, stamp, None)
+        found[name] = entry["seq"]
+    return found

@@ -137,6 +137,11 @@ def text(value: Number, places: int | None = None) -> str:
     return format(shown if shown else abs(shown), "f")
 
 
+def plain(value: Decimal | None) -> str | None:
+    """Decimal text without an exponent; None stays None."""
+    return None if value is None else format(value, "f")
+
+
 def resolution(digits: str) -> Decimal:
     """The step of the last digit sent: ``25.400`` gives 0.001, ``25`` gives 1.
 

@@ -21,9 +21,9 @@ from typing import Any, NamedTuple
 
 import orjson
 
-from capture.decide import FAULT, RULES_VERSION, by_table
+from capture.decide import FAULT, by_table
 from capture.desk import Desk
-from capture.entry import Envelope, Kind
+from capture.entry import RULES_VERSION, Envelope, Kind
 from capture.errors import CaptureError, StoreError
 from capture.ledger import checkpoint, keys, note, tree
 from capture.ledger.canonical import encode

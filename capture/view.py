@@ -1,19 +1,21 @@
 """The folded state as plain data for front ends: strings, integers, booleans, lists and dicts.
 
-Every function reads a ``Desk`` and changes nothing.
+Every function reads a ``Desk`` and changes nothing. This module is imported at start, long before
+there is a desk, so it imports only names for types from what a desk is made of.
 """
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from capture.build import Build
-from capture.decide import placement
-from capture.desk import Card, Desk
 from capture.errors import NotFound
-from capture.evaluate import plain
-from capture.spec.model import Kind, Spec
-from capture.step import Step
+from capture.quantity import plain
+
+if TYPE_CHECKING:
+    from capture.build import Build
+    from capture.desk import Card, Desk
+    from capture.spec.model import Kind, Spec
+    from capture.step import Step
 
 Data = dict[str, Any]
 
@@ -173,11 +175,11 @@ def _hold(found: Build, subject: str, names: list[str]) -> Data:
 
 def title_of(spec: Spec, kind: Kind, subject: str) -> str:
     """The title of what an operation or step is about."""
-    if kind is Kind.MEASURE:
+    if kind == "measure":
         return spec.characteristics[subject].title
-    if kind is Kind.CONFIRM:
+    if kind == "confirm":
         return spec.confirmations[subject].title
-    if kind is Kind.TIGHTEN:
+    if kind == "tighten":
         return spec.fasteners[subject].title
     return spec.turning_tests[subject].title
 
@@ -230,7 +232,7 @@ def describe(found: Build, step: Step) -> Data:
     part = None if step.part is None else spec.parts[step.part]
     details = _details(spec, step)
     return {
-        **placement(found, step),
+        **found.placement(step),
         "title": title_of(spec, step.kind, step.subject),
         "part_title": None if part is None else part.title,
         "position": None if part is None else part.position,
@@ -246,13 +248,13 @@ def describe(found: Build, step: Step) -> Data:
 
 def _details(spec: Spec, step: Step) -> Data:
     found: Data = {"nominal_size": None, "target": None, "text": None, "stage": None}
-    if step.kind is Kind.MEASURE:
+    if step.kind == "measure":
         one = spec.characteristics[step.subject]
         found.update(nominal_size=plain(one.nominal_size), cautions=list(one.cautions))
-    elif step.kind is Kind.CONFIRM:
+    elif step.kind == "confirm":
         asked = spec.confirmations[step.subject]
         found.update(text=asked.text, cautions=list(asked.cautions))
-    elif step.kind is Kind.TIGHTEN:
+    elif step.kind == "tighten":
         group = spec.fasteners[step.subject]
         stage = next(stage for stage in group.stages if stage.id == step.point)
         found.update(

@@ -4,7 +4,7 @@ The table of rules in ``capture.place`` asks a dozen questions of every press, a
 same answer as for the press before: the instrument suits the step, the units agree, the gauge was
 set. A *way* keeps those answers, once the table has placed a reading by them, together with the
 judge made from instrument, setting and limits. What remains to be asked of each press is
-``is_clear``; if anything is not, the whole table is asked, so that every objection is worded there.
+``clear``; if anything is not, the whole table is asked, so that every objection is worded there.
 A property test holds the two together, and ``verify`` uses the table alone.
 """
 
@@ -47,29 +47,30 @@ class Way(NamedTuple):
             size = convert(value, *self.units)
         return size if self.offset is None else add(self.offset, size)
 
-    def is_clear(
+    def clear(
         self,
         value: Decimal,
         digits: str,
         previous: tuple[int, int, str, str] | None,
         stamp: tuple[int, int],
         opened: tuple[int, int],
-    ) -> bool:
-        """Whether no rule can object to this press; False only sends it to the table."""
+    ) -> Number | None:
+        """The size, if no rule can object to this press; None only sends it to the table."""
         if (
             previous is not None
             and previous[2] == digits
             and previous[0] == stamp[0]
             and stamp[1] - previous[1] < self.window_ns
         ):
-            return False
+            return None
         least, most = self.range
         if not least <= value <= most:
-            return False
+            return None
+        size = value if self.units is None and self.offset is None else self.measured(value)
         lower, upper = self.plausible
-        if not lower <= self.measured(value) <= upper:
-            return False
-        return opened[0] != stamp[0] or stamp[1] >= opened[1]
+        if lower <= size <= upper and (opened[0] != stamp[0] or stamp[1] >= opened[1]):
+            return size
+        return None
 
 
 def make_way(

@@ -7,7 +7,7 @@ what a store has otherwise.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from capture.entry import Envelope, Kind
@@ -122,3 +122,31 @@ def _compare(
             return
         if not one:
             return
+
+
+def rebuild(connection: sqlite3.Connection, entries: Iterable[Envelope]) -> None:
+    """Replaces every projection in a store by what its entries give, in one transaction.
+
+    ``connection`` is open for writing, with nobody else writing; ``entries`` in order of seq.
+    """
+    projection = Projection()
+    for entry in entries:
+        projection.add(entry)
+    rebuilt = projection.finish()
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        for table in TABLES:
+            columns = [row[1] for row in connection.execute(f"PRAGMA table_info({table})")]
+            names = ",".join(columns)
+            connection.execute(f"DELETE FROM {table}")
+            connection.executemany(
+                f"INSERT INTO {table}({names}) VALUES ({','.join('?' * len(columns))})",
+                rebuilt.execute(f"SELECT {names} FROM {table}"),
+            )
+        connection.execute("COMMIT")
+    except BaseException:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+        raise
+    finally:
+        rebuilt.close()

@@ -10,7 +10,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Sequence
 
-_SIZES = (256, 32, 4, 1)
+_SIZES = (256, 32, 8, 2, 1)
 
 
 class RowWriter:

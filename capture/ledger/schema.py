@@ -3,7 +3,8 @@
 ``entry`` is the ledger: everything else can be rebuilt from it. ``leaf`` is the entry's leaf hash
 and ``node`` the complete nodes of the hash tree at every eighth level, so that a proof never
 reads more than a few hundred rows. ``checkpoint`` keeps the signed tree heads given out.
-``reading``, ``record`` and ``idempotency`` are projections.
+``reading``, ``record`` and ``idempotency`` are projections. ``reading`` has the decision that
+counts, the build it stands in, and the one the service first placed it in where that is another.
 """
 
 from __future__ import annotations
@@ -17,33 +18,27 @@ APPLICATION_ID = 0x774D6172
 """``wMar``: marks the SQLite file as one of ours."""
 
 
-def _first(connection: sqlite3.Connection) -> None:
-    from sqlite_utils import Database
+_FIRST = """
+CREATE TABLE entry(seq INTEGER PRIMARY KEY, leaf BLOB NOT NULL, bytes BLOB NOT NULL);
+CREATE TABLE node(level INTEGER, idx INTEGER, hash BLOB NOT NULL, PRIMARY KEY(level, idx))
+    WITHOUT ROWID;
+CREATE TABLE checkpoint(size INTEGER PRIMARY KEY, note TEXT NOT NULL);
+CREATE TABLE reading(press INTEGER PRIMARY KEY, decision INTEGER NOT NULL, instrument TEXT NOT NULL,
+    at TEXT NOT NULL, build TEXT, moved_from TEXT);
+CREATE INDEX reading_by_instrument ON reading(instrument, press);
+CREATE INDEX reading_by_build ON reading(build, press) WHERE build IS NOT NULL;
+CREATE INDEX reading_moved ON reading(moved_from, press) WHERE moved_from IS NOT NULL;
+CREATE TABLE record(seq INTEGER PRIMARY KEY, kind TEXT NOT NULL, name TEXT);
+CREATE INDEX record_by_name ON record(kind, name, seq);
+CREATE TABLE idempotency(key TEXT PRIMARY KEY, seq INTEGER NOT NULL, request TEXT NOT NULL)
+    WITHOUT ROWID;
+"""
 
-    db = Database(connection)
-    entry = {"seq": int, "leaf": bytes, "bytes": bytes}
-    db.table("entry").create(entry, pk="seq", not_null={"leaf", "bytes"})
-    db.table("node").create({"level": int, "idx": int, "hash": bytes}, pk=("level", "idx"))
-    db.table("checkpoint").create({"size": int, "note": str}, pk="size", not_null={"note"})
-    db.table("reading").create(
-        {
-            "press": int,
-            "decision": int,
-            "instrument": str,
-            "at": str,
-            "build": str,
-            "moved_from": str,
-        },
-        pk="press",
-    )
-    db.table("reading").create_index(["instrument", "press"])
-    db.execute("CREATE INDEX reading_by_build ON reading(build, press) WHERE build IS NOT NULL")
-    db.execute(
-        "CREATE INDEX reading_moved ON reading(moved_from, press) WHERE moved_from IS NOT NULL"
-    )
-    db.table("record").create({"seq": int, "kind": str, "name": str}, pk="seq", not_null={"kind"})
-    db.table("record").create_index(["kind", "name", "seq"])
-    db.table("idempotency").create({"key": str, "seq": int, "request": str}, pk="key")
+
+def _first(connection: sqlite3.Connection) -> None:
+    for statement in _FIRST.split(";"):
+        if statement.strip():
+            connection.execute(statement)
 
 
 STEPS: tuple[Callable[[sqlite3.Connection], None], ...] = (_first,)

@@ -40,6 +40,11 @@ class IntegerDecoding:
     not_known_says: str = ""
     surroundings: Surroundings = ALONE
 
+    @property
+    def has_channel(self) -> bool:
+        """Whether a message says which instrument it comes from."""
+        return self.surroundings.channel is not None
+
     def decoder(self, head: int, tail: int) -> Decode:  # counts from byte 0
         return self._decode
 

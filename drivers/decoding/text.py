@@ -45,6 +45,11 @@ class TextDecoding:
     encoding: Literal["auto", "ascii", "latin-1", "utf-8", "cp437"] = "auto"
     """How words are written; ``auto`` takes UTF-8 and, where the bytes are none, Latin-1."""
 
+    @property
+    def has_channel(self) -> bool:
+        """Whether a message says which instrument it comes from."""
+        return "{channel" in self.layout
+
     def compiled(self) -> re.Pattern[bytes]:
         """The layout's pattern; raises ``LayoutError``."""
         mark = "" if self.places is not None else self.decimal_mark

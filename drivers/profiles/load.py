@@ -46,14 +46,18 @@ from __future__ import annotations
 import hashlib
 from decimal import Decimal
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from capture.errors import BenchError, Problem
 from drivers.framing.framing import Framing
 from drivers.profiles.decode_table import read_decoding
 from drivers.profiles.frame_table import read_framing
-from drivers.profiles.profile import Decoding, Profile, Request
+from drivers.profiles.profile import Profile, Request
 from drivers.profiles.wire_bytes import wire_bytes
 from drivers.toml_file import Document, Table
+
+if TYPE_CHECKING:
+    from drivers.profiles.profile import Decoding
 
 SHIPPED = Path(__file__).parent
 

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from drivers.decoding.bcd import BcdDecoding
-from drivers.decoding.integer import IntegerDecoding
-from drivers.decoding.text import TextDecoding
 from drivers.framing.framing import Framing
 
-Decoding = TextDecoding | BcdDecoding | IntegerDecoding
+if TYPE_CHECKING:
+    from drivers.decoding.bcd import BcdDecoding
+    from drivers.decoding.integer import IntegerDecoding
+    from drivers.decoding.text import TextDecoding
+
+    Decoding = TextDecoding | BcdDecoding | IntegerDecoding
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +45,4 @@ class Profile:
     @property
     def has_channels(self) -> bool:
         """Whether its messages say which instrument they come from."""
-        if isinstance(self.decoding, TextDecoding):
-            return "{channel" in self.decoding.layout
-        return self.decoding.surroundings.channel is not None
+        return self.decoding.has_channel

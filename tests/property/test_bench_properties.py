@@ -75,12 +75,7 @@ def play(day: list[Any]) -> tuple[Paper, str]:
         if what == "act":
             command = details[0]
             if hasattr(command, "build"):
-                command = type(command)(
-                    **{
-                        name: build if name == "build" else getattr(command, name)
-                        for name in type(command).__dataclass_fields__
-                    }
-                )
+                command = command._replace(build=build)
             paper.now_ms += 10
             with contextlib.suppress(CaptureError):  # anything else fails the test
                 paper.do(command)

@@ -198,7 +198,7 @@ async def test_second_service_on_one_store_is_refused(tmp_store: Path) -> None:
 async def test_full_intake_asks_to_stop_and_says_when_there_is_room(
     tmp_store: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("capture.pipeline.HELD_MOST", 50)
+    monkeypatch.setattr("capture.pipeline.FULL_AT", 50)
     async with pipeline(tmp_store) as bench:
         await ready(bench)
         assert bench.take([reading(f"0.0{i:03d}") for i in range(200)]) is False

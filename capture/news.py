@@ -1,0 +1,39 @@
+"""News that is not history: connections, and whether readings are being stored."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from capture.ledger.canonical import encode
+from capture.reading import DeviceState
+from capture.stream import Event
+
+
+class Condition(NamedTuple):
+    """Whether readings are being stored."""
+
+    state: str
+    """``storing``, ``not_storing`` or ``unknown`` (a commit failed and is being looked into)."""
+    detail: str
+    held: int
+    """Presses held in memory, not yet on disk."""
+    since: str | None
+
+
+STORING = Condition("storing", "", 0, None)
+
+
+def device_event(state: DeviceState) -> Event:
+    """News of a connection."""
+    body = {
+        "instrument": state.instrument,
+        "state": state.state,
+        "detail": state.detail,
+        "at": state.stamp.at,
+    }
+    return Event(None, "device", encode(body))
+
+
+def condition_event(condition: Condition) -> Event:
+    """News of whether readings are being stored."""
+    return Event(None, "condition", encode(condition._asdict()))
