@@ -1,0 +1,5 @@
+"""``python -m api.cli``."""
+
+from api.cli import main
+
+main()

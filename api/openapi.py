@@ -1,0 +1,228 @@
+"""The OpenAPI document: what FastAPI knows of the routes, with what they answer added.
+
+Made when it is first asked for, so that its models cost nothing at start-up.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Any, NamedTuple
+
+from fastapi import FastAPI
+from fastapi.openapi.utils import get_openapi
+from pydantic import BaseModel
+from pydantic.json_schema import models_json_schema
+
+from api import bodies, queries
+from api import documents as d
+from api.examples import BODIES, PARAMETERS
+from api.problems import MEDIA_TYPE as PROBLEM
+
+REF = "#/components/schemas/{model}"
+TEXT = "text/plain"
+UNCHANGED = "The caller holds this already (If-None-Match)."
+ABOUT = """Readings of an engine build: captured, placed, checked, stored, provable.
+
+Sizes are decimal text, digits as sent. `seq` is the ledger's sequence number. Lists are paged by
+key: ask again with `after` set to `next`, and nothing is missed or comes twice. Every POST may
+carry an `Idempotency-Key`: the same key again is answered with what the first one did.
+
+It records measurements; it does not replace the engine maker's data, a licensed practitioner or
+local rules."""
+
+
+class Says(NamedTuple):
+    """What one operation answers when all is well."""
+
+    model: type[BaseModel] | None = None
+    status: tuple[int, ...] = (200,)
+    media: str = "application/json"
+    tagged: bool = False
+
+
+RECORDED = Says(d.Recorded, (200, 201))
+CHANGED = Says(d.Reading, (200, 201))
+ANSWERS: dict[tuple[str, str], Says] = {
+    ("get", "/v1/health"): Says(d.Health),
+    ("get", "/v1/bench"): Says(d.BenchState),
+    ("post", "/v1/operator"): RECORDED,
+    ("post", "/v1/settings"): RECORDED,
+    ("get", "/v1/instruments"): Says(d.Instruments),
+    ("get", "/v1/instruments/{instrument}"): Says(d.InstrumentState),
+    ("post", "/v1/instruments/{instrument}/ask"): Says(d.Asked, (202,)),
+    ("get", "/v1/builds"): Says(d.Builds),
+    ("post", "/v1/builds"): Says(d.BuildState, (200, 201)),
+    ("get", "/v1/builds/{build}"): Says(d.BuildState, tagged=True),
+    ("get", "/v1/builds/{build}/steps"): Says(d.Steps, tagged=True),
+    ("get", "/v1/builds/{build}/next"): Says(d.Next),
+    ("get", "/v1/readings"): Says(d.Readings, tagged=True),
+    ("post", "/v1/readings"): CHANGED,
+    ("get", "/v1/readings/{seq}"): Says(d.Reading, tagged=True),
+    ("post", "/v1/readings/{seq}/placements"): CHANGED,
+    ("post", "/v1/readings/{seq}/corrections"): CHANGED,
+    ("post", "/v1/readings/{seq}/voids"): CHANGED,
+    ("get", "/v1/specs"): Says(d.Specs),
+    ("post", "/v1/specs"): Says(d.SpecSummary, (200, 201)),
+    ("get", "/v1/specs/{spec}"): Says(None, media="application/toml"),
+    ("get", "/v1/entries"): Says(d.Entries),
+    ("get", "/v1/entries/{seq}"): Says(d.Entry),
+    ("get", "/v1/events"): Says(None, media="text/event-stream"),
+    ("get", "/v1/ledger/checkpoint"): Says(None, media=TEXT),
+    ("get", "/v1/ledger/key"): Says(None, media=TEXT),
+    ("get", "/v1/ledger/proof/inclusion"): Says(d.Inclusion),
+    ("get", "/v1/ledger/proof/consistency"): Says(d.Consistency),
+}
+for _act in (
+    "activate",
+    "close",
+    "choose",
+    "confirmations",
+    "assignments",
+    "reworks",
+    "concessions",
+    "scraps",
+):
+    ANSWERS["post", f"/v1/builds/{{build}}/{_act}"] = RECORDED
+
+
+TAKES: dict[str, type[bodies.Body]] = {
+    "/v1/builds": bodies.NewBuild,
+    "/v1/builds/{build}/activate": bodies.Empty,
+    "/v1/builds/{build}/close": bodies.Reason,
+    "/v1/builds/{build}/choose": bodies.Choice,
+    "/v1/builds/{build}/confirmations": bodies.Confirmation,
+    "/v1/builds/{build}/assignments": bodies.Assignment,
+    "/v1/builds/{build}/reworks": bodies.PartReason,
+    "/v1/builds/{build}/concessions": bodies.Concession,
+    "/v1/builds/{build}/scraps": bodies.PartReason,
+    "/v1/operator": bodies.Operator,
+    "/v1/settings": bodies.Setting,
+    "/v1/instruments/{instrument}/ask": bodies.Empty,
+    "/v1/readings": bodies.TypedReading,
+    "/v1/readings/{seq}/placements": bodies.Placement,
+    "/v1/readings/{seq}/corrections": bodies.Correction,
+    "/v1/readings/{seq}/voids": bodies.Reason,
+}
+
+
+ASKS: dict[tuple[str, str], type[queries.Query]] = {
+    ("get", "/v1/readings"): queries.Readings,
+    ("get", "/v1/entries"): queries.Paged,
+    ("get", "/v1/events"): queries.Events,
+    ("get", "/v1/ledger/proof/inclusion"): queries.Inclusion,
+    ("get", "/v1/ledger/proof/consistency"): queries.Consistency,
+    ("post", "/v1/specs"): queries.NewSpec,
+}
+
+
+def describe(app: FastAPI) -> dict[str, Any]:
+    """The whole document."""
+    document = get_openapi(
+        title=app.title, version=app.version, description=ABOUT, routes=app.routes
+    )
+    schemas = document.setdefault("components", {}).setdefault("schemas", {})
+    for name in ("HTTPValidationError", "ValidationError"):
+        schemas.pop(name, None)
+    schemas.update(_schemas())
+    document["components"]["securitySchemes"] = {
+        "token": {
+            "type": "http",
+            "scheme": "bearer",
+            "description": "Only where the service was given a token (always off the loopback).",
+        }
+    }
+    document["security"] = [{}, {"token": []}]
+    for path, methods in document["paths"].items():
+        for method, operation in methods.items():
+            _complete(method, path, operation)
+    return document
+
+
+def _schemas() -> dict[str, Any]:
+    models = {says.model for says in ANSWERS.values() if says.model} | {d.Problem}
+    inputs = [(model, "serialization") for model in sorted(models, key=lambda one: one.__name__)]
+    taken = sorted(set(TAKES.values()), key=lambda one: one.__name__)
+    inputs += [(model, "validation") for model in taken]
+    _, definitions = models_json_schema(inputs, ref_template=REF)  # type: ignore[arg-type]
+    return dict(definitions["$defs"])
+
+
+def _complete(method: str, path: str, operation: dict[str, Any]) -> None:
+    says = ANSWERS[method, path]
+    operation["operationId"] = _name(method, path)
+    answers: dict[str, Any] = {}
+    for status in says.status:
+        answers[str(status)] = {"description": _DONE[status], "content": _content(says)}
+        if says.tagged:
+            answers[str(status)]["headers"] = {"ETag": {"schema": {"type": "string"}}}
+    if says.tagged:
+        answers["304"] = {"description": UNCHANGED}
+    answers["default"] = {
+        "description": "An error.",
+        "content": {PROBLEM: {"schema": {"$ref": REF.format(model="Problem")}}},
+    }
+    operation["responses"] = answers
+    parameters = _in_path(path) + _in_query(ASKS.get((method, path)))
+    operation["parameters"] = parameters
+    if method == "post":
+        parameters.append(_header("Idempotency-Key", "A key of your own, such as a UUID.", 200))
+        _body(path, operation)
+    elif path == "/v1/events":
+        parameters.append(_header("Last-Event-ID", "The last event's id; sent by browsers.", 18))
+
+
+_DONE = {200: "It is there.", 201: "Recorded: it is on disk.", 202: "Asked."}
+
+
+def _content(says: Says) -> dict[str, Any]:
+    if says.model is None:
+        return {says.media: {"schema": {"type": "string"}}}
+    return {says.media: {"schema": {"$ref": REF.format(model=says.model.__name__)}}}
+
+
+def _in_path(path: str) -> list[dict[str, Any]]:
+    found: list[dict[str, Any]] = []
+    for name in re.findall(r"{(\w+)}", path):
+        schema: dict[str, Any] = {"type": "string", "minLength": 1}
+        if name == "seq":
+            schema = {"type": "integer", "minimum": 1, "maximum": queries.LARGEST}
+        found.append({"name": name, "in": "path", "required": True, "schema": schema})
+    return found
+
+
+def _in_query(model: type[queries.Query] | None) -> list[dict[str, Any]]:
+    if model is None:
+        return []
+    schema = model.model_json_schema()
+    needed = schema.get("required", ())
+    found: list[dict[str, Any]] = []
+    for name, value in schema["properties"].items():
+        value.pop("title", None)
+        one = {"name": name, "in": "query", "required": name in needed, "schema": value}
+        if name in PARAMETERS:
+            one["example"] = PARAMETERS[name]
+        found.append(one)
+    return found
+
+
+def _header(name: str, about: str, longest: int) -> dict[str, Any]:
+    pattern = "^[0-9]+$" if name == "Last-Event-ID" else r"^[\x21-\x7e]+$"
+    schema = {"type": "string", "minLength": 1, "maxLength": longest, "pattern": pattern}
+    return {"name": name, "in": "header", "required": False, "description": about, "schema": schema}
+
+
+def _body(path: str, operation: dict[str, Any]) -> None:
+    if path == "/v1/specs":
+        content = {"application/toml": {"schema": {"type": "string"}}}
+        operation["requestBody"] = {"required": True, "content": content}
+    else:
+        model = TAKES[path]
+        media = {"schema": {"$ref": REF.format(model=model.__name__)}}
+        media["example"] = BODIES[path.rpartition("/")[2]]
+        required = model is not bodies.Empty
+        operation["requestBody"] = {"required": required, "content": {"application/json": media}}
+
+
+def _name(method: str, path: str) -> str:
+    words = [word for word in re.split(r"[^a-z]+", path.removeprefix("/v1/")) if word]
+    return "_".join([method, *words])

@@ -1,0 +1,82 @@
+"""What a GET may ask, and names in addresses: checked like bodies, and for the same reason read by
+the route instead of being declared as its parameters (see ``api.bodies``). A key that is not known
+is refused: a filter with a mistyped name must not answer with everything.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, TypeVar
+
+from fastapi import Request
+from fastapi.exceptions import RequestValidationError
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+LARGEST = 2**63 - 1
+"""SQLite's largest integer."""
+
+Seq = Annotated[int, Field(ge=1, le=LARGEST)]
+Name = Annotated[str, Field(min_length=1, max_length=200)]
+
+
+class Query(BaseModel):
+    """The part of an address after the question mark."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
+
+
+class Paged(Query):
+    after: Annotated[int, Field(ge=0, le=LARGEST, description="Only what has a higher seq.")] = 0
+    limit: Annotated[int, Field(ge=1, le=1000)] = 100
+
+
+class Readings(Paged):
+    build: Name | None = None
+    instrument: Name | None = None
+    since: Annotated[Name | None, Field(description="RFC 3339, inclusive.")] = None
+    until: Annotated[Name | None, Field(description="RFC 3339, exclusive.")] = None
+
+
+class NewSpec(Query):
+    file: Annotated[Name, Field(description="What errors call the file.")] = "spec.toml"
+
+
+class Events(Query):
+    after: Annotated[int | None, Field(ge=0, le=LARGEST)] = None
+
+
+class Inclusion(Query):
+    seq: Seq
+    size: Annotated[Seq | None, Field(description="Of the tree; its newest size if left out.")] = (
+        None
+    )
+
+
+class Consistency(Query):
+    first: Annotated[Seq, Field(alias="from")]
+    second: Annotated[Seq | None, Field(alias="to")] = None
+
+
+Model = TypeVar("Model", bound=Query)
+
+
+def asked(request: Request, model: type[Model]) -> Model:
+    """The request's query, checked. Raises RequestValidationError."""
+    try:
+        return model.model_validate(dict(request.query_params))
+    except ValidationError as error:
+        found = error.errors(include_url=False, include_input=False)
+        raise RequestValidationError([{**e, "loc": ("query", *e["loc"])} for e in found]) from None
+
+
+def name_of(request: Request, what: str) -> str:
+    """A name in the address."""
+    return str(request.path_params[what])
+
+
+def seq_of(request: Request) -> int:
+    """The ``{seq}`` in the address. Raises RequestValidationError."""
+    text = name_of(request, "seq")
+    if text.isascii() and text.isdigit() and 1 <= int(text[:20]) <= LARGEST:
+        return int(text)
+    message = "A sequence number is a whole number from 1 on."
+    raise RequestValidationError([{"type": "seq", "loc": ("path", "seq"), "msg": message}])

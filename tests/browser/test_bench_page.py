@@ -1,0 +1,336 @@
+"""The bench page in a real browser, on a real service; everything measured in it is invented.
+
+Pictures go to the folder named by BENCH_PICTURES, if it is set, for a person to look at.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import httpx
+import pytest
+from playwright.sync_api import Browser, Page, Route, ViewportSize, expect, sync_playwright
+
+from tests.running import SPEC, TOKEN
+from tests.served import served
+from tests.support import find_chromium, free_port
+
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+DESK: ViewportSize = {"width": 1920, "height": 1080}
+PHONE: ViewportSize = {"width": 390, "height": 844}
+FAR_PX = 58
+READING_PX = 129
+TARGET_PX = 73
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    path = find_chromium()
+    with sync_playwright() as playwright:
+        # A new, empty profile each time; it is removed afterwards.
+        made = playwright.chromium.launch(executable_path=path, headless=True, args=FLAGS)
+        yield made
+        made.close()
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Iterator[httpx.Client]:
+    with served(tmp_path) as up, httpx.Client(base_url=up["url"]) as http:
+        yield http
+
+
+@pytest.fixture
+def page(browser: Browser, bench: httpx.Client) -> Iterator[Page]:
+    context = browser.new_context(viewport=DESK)
+    made = context.new_page()
+    trouble: list[str] = []
+    made.on("pageerror", lambda error: trouble.append(str(error)))
+    made.on("request", lambda request: trouble.extend(_elsewhere(request.url, bench)))
+    made.goto(str(bench.base_url))
+    expect(made.locator("#line")).to_have_text("Live")
+    yield made
+    context.close()
+    assert trouble == []
+
+
+def _elsewhere(url: str, bench: httpx.Client) -> list[str]:
+    return [] if url.startswith((str(bench.base_url), "data:")) else [f"asked elsewhere: {url}"]
+
+
+def open_build(bench: httpx.Client) -> str:
+    spec = bench.post("/v1/specs", content=SPEC.encode()).raise_for_status().json()["id"]
+    body = {"spec": spec, "title": "Pump on stand 1"}
+    return str(bench.post("/v1/builds", json=body).raise_for_status().json()["id"])
+
+
+def press(bench: httpx.Client, value: str, instrument: str = "mic-1") -> dict[str, Any]:
+    body = {"instrument": instrument, "value": value, "unit": "mm"}
+    found: dict[str, Any] = bench.post("/v1/readings", json=body).raise_for_status().json()
+    return found
+
+
+def picture(page: Page, name: str) -> None:
+    folder = os.environ.get("BENCH_PICTURES")
+    if folder:
+        page.screenshot(path=str(Path(folder) / f"{name}.png"))
+
+
+def size_of(page: Page, selector: str) -> float:
+    script = "node => parseFloat(getComputedStyle(node).fontSize)"
+    return float(page.locator(selector).evaluate(script))
+
+
+def test_a_press_is_shown_with_its_verdict(page: Page, bench: httpx.Client) -> None:
+    expect(page.locator("#next-title")).to_have_text("No build is open")
+    open_build(bench)
+    expect(page.locator("#next-title")).to_have_text("Sleeve diameter")
+    expect(page.locator("#next-where")).to_have_text("Sleeve 1 · top")
+    expect(page.locator("#cautions")).to_contain_text("Support the sleeve")
+    press(bench, "25.000")
+    expect(page.locator("#digits")).to_have_text("25.000")
+    expect(page.locator("#stored")).to_have_text("Stored")
+    expect(page.locator("#verdict")).to_have_text("Conforming")
+    expect(page.locator("#next-where")).to_have_text("Sleeve 1 · bottom")
+    expect(page.locator("#progress")).to_have_text("1 of 5 steps")
+    expect(page.locator("#last-facts")).to_contain_text("24.990 to 25.010 mm")
+    expect(page.locator(".simulated")).to_be_visible()
+    picture(page, "conforming")
+
+
+@pytest.mark.parametrize(
+    ("value", "word"),
+    [("25.000", "Conforming"), ("25.030", "Nonconforming"), ("25.009", "Undecided")],
+)
+def test_each_verdict_has_a_word_and_a_shape(
+    page: Page, bench: httpx.Client, value: str, word: str
+) -> None:
+    open_build(bench)
+    press(bench, value)
+    expect(page.locator("#verdict")).to_have_text(word)
+    shape = page.locator("#verdict svg .ground").get_attribute("d")
+    assert shape
+    picture(page, word.lower())
+
+
+def test_verdicts_differ_in_shape_not_only_in_colour(page: Page, bench: httpx.Client) -> None:
+    open_build(bench)
+    seen = set()
+    for value, word in (("25.000", "Conforming"), ("25.030", "Nonconforming"), ("0.9", "Not eva")):
+        press(bench, value)
+        expect(page.locator("#verdict")).to_contain_text(word)
+        seen.add(page.locator("#verdict svg").inner_html())
+    assert len(seen) == 3
+
+
+def test_sizes_for_two_metres_and_oily_fingers(page: Page, bench: httpx.Client) -> None:
+    open_build(bench)
+    press(bench, "25.030")
+    expect(page.locator("#verdict")).to_have_text("Nonconforming")
+    for selector in ("#next-title", "#next-where", "#verdict", "#unit"):
+        assert size_of(page, selector) >= FAR_PX, selector
+    assert size_of(page, "#digits") >= READING_PX
+    for button in page.locator("button:visible").all():
+        box = button.bounding_box()
+        assert box is not None
+        assert min(box["width"], box["height"]) >= TARGET_PX, button.inner_text()
+
+
+def test_a_long_reading_stays_on_the_page(page: Page, bench: httpx.Client) -> None:
+    open_build(bench)
+    press(bench, "-123456.789012")
+    expect(page.locator("#digits")).to_have_text("−123456.789012")
+    assert page.evaluate("document.documentElement.scrollWidth") <= DESK["width"]
+
+
+def test_a_confirmation_is_one_touch(page: Page, bench: httpx.Client) -> None:
+    build = open_build(bench)
+    for _ in range(4):
+        press(bench, "25.000" if _ % 2 else "25.001")
+    confirm = page.get_by_role("button", name="Confirm")
+    expect(confirm).to_be_visible()
+    expect(page.locator("#next-facts")).to_contain_text("Both faces wiped")
+    expect(page.locator("#cautions")).to_contain_text("Solvent")
+    picture(page, "confirm")
+    confirm.click()
+    expect(page.locator("#next-title")).to_have_text("Every step is done")
+    assert bench.get(f"/v1/builds/{build}").json()["steps_done"] == 5
+
+
+def test_a_reading_is_voided_with_a_reason(page: Page, bench: httpx.Client) -> None:
+    open_build(bench)
+    seq = press(bench, "25.000")["seq"]
+    page.get_by_role("button", name="Void this reading").click()
+    dialog = page.get_by_role("dialog")
+    expect(dialog).to_contain_text("25.000 mm from mic-1")
+    picture(page, "void")
+    dialog.get_by_label("Reason").fill("The gauge slipped.")
+    dialog.get_by_role("button", name="Record it").click()
+    expect(page.locator("#verdict")).to_have_text("Not evaluated")
+    expect(page.locator("#placed")).to_have_text("The gauge slipped.")
+    assert bench.get(f"/v1/readings/{seq}").json()["placement"]["reason"]["code"] == "void"
+
+
+def test_what_waits_says_why_and_is_placed(page: Page, bench: httpx.Client) -> None:
+    open_build(bench)
+    seq = press(bench, "0.9840")["seq"]
+    waiting = page.locator("#waiting")
+    expect(waiting).to_be_visible()
+    expect(waiting).to_contain_text("unit slip")
+    picture(page, "waiting")
+    waiting.get_by_role("button", name="Void").click()
+    page.get_by_label("Reason").fill("Set to inch.")
+    page.get_by_role("button", name="Record it").click()
+    expect(waiting).to_be_hidden()
+    assert bench.get(f"/v1/readings/{seq}").json()["decided_by"] == "person"
+
+
+def test_a_held_result_is_shown(page: Page, bench: httpx.Client) -> None:
+    open_build(bench)
+    press(bench, "25.030")
+    expect(page.locator("#holds")).to_contain_text("Sleeve diameter, sleeve 1")
+    expect(page.locator("#holds")).to_contain_text("reworked")
+
+
+def test_a_lost_connection_is_said_loudly_and_caught_up(browser: Browser, tmp_path: Path) -> None:
+    port = str(free_port())
+    context = browser.new_context(viewport=DESK)
+    page = context.new_page()
+    with served(tmp_path, "--port", port) as up, httpx.Client(base_url=up["url"]) as http:
+        open_build(http)
+        press(http, "25.000")
+        page.goto(str(up["url"]))
+        expect(page.locator("#digits")).to_have_text("25.000")
+        expect(page.locator("#line")).to_have_text("Live")
+    expect(page.locator("#alarm")).to_contain_text("CONNECTION LOST")
+    expect(page.locator("#line")).to_have_text("Connection lost")
+    picture(page, "lost")
+    with served(tmp_path, "--port", port) as up, httpx.Client(base_url=up["url"]) as http:
+        for value in ("25.001", "25.002", "25.003"):
+            press(http, value)
+        expect(page.locator("#digits")).to_have_text("25.003", timeout=15_000)
+        expect(page.locator("#alarm")).to_be_hidden()
+        expect(page.locator("#progress")).to_have_text("4 of 5 steps")
+        context.close()
+
+
+def test_another_store_behind_the_same_address(browser: Browser, tmp_path: Path) -> None:
+    """The page begins anew instead of waiting for entries that never come."""
+    port = str(free_port())
+    context = browser.new_context(viewport=DESK)
+    page = context.new_page()
+    first, second = tmp_path / "first", tmp_path / "second"
+    first.mkdir()
+    second.mkdir()
+    with served(first, "--port", port) as up, httpx.Client(base_url=up["url"]) as http:
+        open_build(http)
+        press(http, "25.000")
+        page.goto(str(up["url"]))
+        expect(page.locator("#digits")).to_have_text("25.000")
+    with served(second, "--port", port):
+        expect(page.locator("#next-title")).to_have_text("No build is open", timeout=15_000)
+        expect(page.locator("#line")).to_have_text("Live")
+        context.close()
+
+
+def test_not_stored_is_said_loudly(page: Page, bench: httpx.Client) -> None:
+    """The page hears what the service says when the disk is full."""
+    open_build(bench)
+    press(bench, "25.000")
+    expect(page.locator("#stored")).to_have_text("Stored")
+    trouble = {"state": "not_storing", "detail": "The disk is full.", "held": 2, "since": None}
+
+    def state(route: Route) -> None:
+        answer = route.fetch()
+        route.fulfill(response=answer, json={**answer.json(), "condition": trouble})
+
+    page.route("**/v1/bench", state)
+    page.route(
+        "**/v1/events*",
+        lambda route: route.fulfill(
+            content_type="text/event-stream",
+            body=f"event: condition\ndata: {json.dumps(trouble)}\n\n",
+        ),
+    )
+    page.reload()
+    expect(page.locator("#alarm")).to_contain_text("NOT STORED. 2 readings are held in memory.")
+    expect(page.locator("#stored")).to_have_text("NOT STORED")
+    # The last stored press must not be taken for one of those that are not.
+    expect(page.locator("#verdict")).to_be_empty()
+    expect(page.locator("#digits")).not_to_contain_text("25.000")
+    expect(page.locator("#placed")).to_contain_text("25.000 mm from mic-1")
+    picture(page, "not-stored")
+
+
+def test_two_pages_show_the_same(page: Page, browser: Browser, bench: httpx.Client) -> None:
+    open_build(bench)
+    context = browser.new_context(viewport=PHONE)
+    second = context.new_page()
+    second.goto(str(bench.base_url))
+    press(bench, "25.004")
+    for one in (page, second):
+        expect(one.locator("#digits")).to_have_text("25.004")
+    assert second.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+    picture(second, "phone")
+    context.close()
+
+
+def test_a_browser_gets_in_with_the_token(browser: Browser, tmp_path: Path) -> None:
+    """Once by the address, once by the form; events then come with the cookie."""
+    with served(tmp_path, "--token", TOKEN) as up:
+        for way in ("address", "form"):
+            context = browser.new_context(viewport=DESK)
+            page = context.new_page()
+            if way == "address":
+                page.goto(f"{up['url']}/?token={TOKEN}")
+            else:
+                page.goto(str(up["url"]))
+                page.get_by_label("Token").fill(TOKEN)
+                page.get_by_role("button", name="Open the bench").click()
+            expect(page.locator("#line")).to_have_text("Live")
+            assert TOKEN not in page.url
+            context.close()
+
+
+def test_a_page_of_another_site_does_not_get_in(page: Page, browser: Browser) -> None:
+    """A real browser on another origin of the same machine: neither reading nor writing works."""
+    other = f"http://localhost:{page.url.rsplit(':', 1)[1]}"
+    context = browser.new_context()
+    stranger = context.new_page()
+    stranger.goto(other)
+    script = """async url => {
+        const tries = [
+            fetch(url + "v1/health"),
+            fetch(url + "v1/operator", {method: "POST", mode: "no-cors",
+                                        body: JSON.stringify({operator: "stranger"})}),
+        ];
+        return Promise.all(tries.map(one => one.then(answer => answer.status, () => "refused")));
+    }"""
+    assert stranger.evaluate(script, page.url) == ["refused", "refused"]
+    context.close()
+
+
+def test_dark_and_still(browser: Browser, bench: httpx.Client) -> None:
+    open_build(bench)
+    press(bench, "25.000")
+    context = browser.new_context(
+        viewport=DESK, color_scheme="dark", reduced_motion="reduce", base_url=str(bench.base_url)
+    )
+    page = context.new_page()
+    page.goto("/")
+    expect(page.locator("#verdict")).to_have_text("Conforming")
+    ground = page.evaluate("getComputedStyle(document.body).backgroundColor")
+    assert max(int(part) for part in ground[4:-1].split(",")) < 60
+    picture(page, "dark")
+    context.close()

@@ -1,0 +1,392 @@
+"""The HTTP interface, over the loopback, on a real store."""
+
+from __future__ import annotations
+
+import hashlib
+import threading
+from collections.abc import AsyncIterator
+from pathlib import Path
+from typing import Any
+
+import httpx
+import pytest
+
+from api import answers, state
+from capture.errors import OutcomeUnknown, StoreError
+from tests.running import SPEC, client, opened_build, service, typed
+from tests.support import eventually_async
+
+
+@pytest.fixture
+async def http(tmp_path: Path) -> AsyncIterator[httpx.AsyncClient]:
+    async with service(tmp_path) as listening, client(listening) as made:
+        yield made
+
+
+async def test_health_says_ready_and_simulated(http: httpx.AsyncClient) -> None:
+    body = (await http.get("/v1/health")).json()
+    assert body["status"] == "ready"
+    assert body["boot"] == 1
+    assert body["simulated"] is True
+    assert body["size"] >= 1
+
+
+async def test_a_spec_is_known_by_its_bytes(http: httpx.AsyncClient) -> None:
+    kind = {"Content-Type": "application/toml"}
+    first = await http.post("/v1/specs", content=SPEC.encode(), headers=kind)
+    again = await http.post("/v1/specs", content=SPEC.encode(), headers=kind)
+    assert (first.status_code, again.status_code) == (201, 200)
+    digest = hashlib.sha256(SPEC.encode()).hexdigest()
+    assert first.json()["id"] == again.json()["id"] == digest
+    assert first.headers["location"] == f"/v1/specs/{digest}"
+    assert (await http.get(f"/v1/specs/{digest}")).content == SPEC.encode()
+
+
+async def test_a_wrong_spec_is_refused_with_every_error(http: httpx.AsyncClient) -> None:
+    wrong = SPEC.replace('unit = "mm"', 'unit = "parsec"').replace("count = 2", "count = 0")
+    answer = await http.post("/v1/specs?file=pump.toml", content=wrong.encode())
+    assert answer.status_code == 422
+    assert answer.headers["content-type"] == "application/problem+json"
+    errors = answer.json()["errors"]
+    assert {error["file"] for error in errors} == {"pump.toml"}
+    assert len(errors) >= 2
+    assert all(error["line"] > 0 and error["mend"] for error in errors)
+    assert (await http.get("/v1/specs")).json() == {"specs": []}
+
+
+async def test_bytes_that_are_not_text_are_no_spec(http: httpx.AsyncClient) -> None:
+    answer = await http.post("/v1/specs", content=b'title = "\xff"')
+    assert answer.status_code == 422
+    assert "UTF-8" in answer.json()["detail"]
+
+
+async def test_a_reading_goes_from_typing_to_verdict(http: httpx.AsyncClient) -> None:
+    build = await opened_build(http)
+    reading = await typed(http, "25.000")
+    assert reading["value"] == "25.000"
+    assert reading["typed"] is True
+    assert reading["placement"]["build"] == build
+    assert reading["placement"]["point"] == "top"
+    assert reading["verdict"]["result"] == "conforming"
+    stored = await http.get(f"/v1/readings/{reading['seq']}")
+    assert stored.json() == reading
+    assert (await http.get(f"/v1/builds/{build}")).json()["steps_done"] == 1
+
+
+async def test_the_whole_build_by_what_is_next(http: httpx.AsyncClient) -> None:
+    build = await opened_build(http)
+    for number in range(4):
+        coming = (await http.get(f"/v1/builds/{build}/next")).json()
+        assert coming["step"]["kind"] == "measure"
+        assert coming["step"]["cautions"] == ["Support the sleeve: it rolls."]
+        await typed(http, f"25.00{number}")
+    step = (await http.get(f"/v1/builds/{build}/next")).json()["step"]
+    assert step["kind"] == "confirm"
+    body = {"step": step["id"], "operator": "tester"}
+    confirmed = await http.post(f"/v1/builds/{build}/confirmations", json=body)
+    assert confirmed.status_code == 201
+    assert confirmed.json()["operator"] == "tester"
+    last = (await http.get(f"/v1/builds/{build}/next")).json()
+    assert last["done"] is True
+    assert last["step"] is None
+    steps = (await http.get(f"/v1/builds/{build}/steps")).json()["steps"]
+    assert [one["done"] for one in steps] == [True] * 5
+
+
+async def test_a_nonconforming_size_is_conceded(http: httpx.AsyncClient) -> None:
+    build = await opened_build(http)
+    reading = await typed(http, "25.030")
+    assert reading["verdict"]["result"] == "nonconforming"
+    (hold,) = (await http.get(f"/v1/builds/{build}")).json()["holds"]
+    body = {"subject": hold["subject"], "reason": "Only for a test."}
+    assert (await http.post(f"/v1/builds/{build}/concessions", json=body)).status_code == 201
+    assert (await http.get(f"/v1/builds/{build}")).json()["holds"] == []
+
+
+async def test_a_nonconforming_size_is_reworked(http: httpx.AsyncClient) -> None:
+    build = await opened_build(http)
+    await typed(http, "25.030")
+    body = {"part": "sleeve", "number": 1, "reason": "Polished."}
+    assert (await http.post(f"/v1/builds/{build}/reworks", json=body)).status_code == 201
+    reading = await typed(http, "25.001")
+    assert reading["placement"]["pass"] == 2
+    assert reading["verdict"]["result"] == "conforming"
+
+
+async def test_void_and_correct_append_and_never_change(http: httpx.AsyncClient) -> None:
+    await opened_build(http)
+    reading = await typed(http, "25.004")
+    seq = reading["seq"]
+    before = (await http.get(f"/v1/entries/{seq}")).content
+    body = {"value": "25.006", "reason": "Misread."}
+    corrected = (await http.post(f"/v1/readings/{seq}/corrections", json=body)).json()
+    assert corrected["value"] == "25.004"
+    assert corrected["corrected"]["digits"] == "25.006"
+    assert corrected["verdict"]["measured"] == "25.006"
+    voided = (await http.post(f"/v1/readings/{seq}/voids", json={"reason": "Slipped."})).json()
+    assert voided["placement"]["reason"]["code"] == "void"
+    assert (await http.get(f"/v1/entries/{seq}")).content == before
+
+
+async def test_a_stray_reading_is_placed_by_a_person(http: httpx.AsyncClient) -> None:
+    stray = await typed(http, "25.001")
+    assert stray["placement"]["reason"]["code"] == "no-open-build"
+    build = await opened_build(http)
+    body = {"build": build, "step": "measure-diameter/2/top", "reason": "It was sleeve 2."}
+    placed = await http.post(f"/v1/readings/{stray['seq']}/placements", json=body)
+    assert placed.status_code == 201, placed.text
+    assert placed.json()["placement"]["number"] == 2
+    assert placed.json()["decided_by"] == "person"
+
+
+async def test_another_open_step_is_chosen(http: httpx.AsyncClient) -> None:
+    build = await opened_build(http)
+    choice = {"step": "measure-diameter/2/bottom"}
+    assert (await http.post(f"/v1/builds/{build}/choose", json=choice)).status_code == 201
+    assert (await typed(http, "25.000"))["placement"]["step"] == choice["step"]
+
+
+async def test_pieces_settings_and_operator_are_recorded(http: httpx.AsyncClient) -> None:
+    build = await opened_build(http)
+    assert (await http.post("/v1/operator", json={"operator": "tester"})).status_code == 201
+    piece = {"part": "sleeve", "number": 1, "piece": "S-1"}
+    assigned = await http.post(f"/v1/builds/{build}/assignments", json=piece)
+    assert assigned.json()["operator"] == "tester"
+    setting = {"instrument": "bore-1", "standard": "ring", "size": "20.000", "unit": "mm"}
+    assert (await http.post("/v1/settings", json=setting)).status_code == 201
+    instrument = (await http.get("/v1/instruments/bore-1")).json()
+    assert instrument["setting"]["size"] == "20.000"
+    assert instrument["simulated"] is True
+
+
+async def test_paging_misses_nothing_and_repeats_nothing(http: httpx.AsyncClient) -> None:
+    sent = [(await typed(http, f"25.{number:03d}"))["seq"] for number in range(11)]
+    seen: list[int] = []
+    after = 0
+    for _ in range(8):
+        page = (await http.get(f"/v1/readings?after={after}&limit=3")).json()
+        seen += [reading["seq"] for reading in page["readings"]]
+        after = page["next"]
+    assert seen == sent
+    late = await typed(http, "24.999")
+    page = (await http.get(f"/v1/readings?after={after}")).json()
+    assert [reading["seq"] for reading in page["readings"]] == [late["seq"]]
+
+
+async def test_next_moves_past_what_a_filter_leaves_out(http: httpx.AsyncClient) -> None:
+    await typed(http, "25.000")
+    size = (await http.get("/v1/health")).json()["size"]
+    page = (await http.get("/v1/readings?instrument=bore-1")).json()
+    assert page == {"readings": [], "next": size}
+
+
+async def test_readings_by_time(http: httpx.AsyncClient) -> None:
+    reading = await typed(http, "25.000")
+    for query, count in (
+        ({"since": reading["received_at"]}, 1),
+        ({"until": reading["received_at"]}, 0),
+        ({"since": "2001-01-01T00:00:00+02:00"}, 1),
+    ):
+        page = (await http.get("/v1/readings", params=query)).json()
+        assert len(page["readings"]) == count, query
+    answer = await http.get("/v1/readings", params={"since": "2001-01-01T00:00:00"})
+    assert answer.status_code == 422
+    assert "offset" in answer.json()["detail"]
+
+
+async def test_a_key_counts_once(http: httpx.AsyncClient) -> None:
+    body = {"instrument": "mic-1", "value": "25.000", "unit": "mm"}
+    headers = {"Idempotency-Key": "press-1"}
+    first = await http.post("/v1/readings", json=body, headers=headers)
+    again = await http.post("/v1/readings", json=body, headers=headers)
+    assert (first.status_code, again.status_code) == (201, 200)
+    assert first.json() == again.json()
+    other = await http.post("/v1/readings", json={**body, "value": "25.001"}, headers=headers)
+    assert other.status_code == 409
+    assert len((await http.get("/v1/readings")).json()["readings"]) == 1
+
+
+async def test_etag_of_what_has_not_changed(http: httpx.AsyncClient) -> None:
+    build = await opened_build(http)
+    first = await http.get(f"/v1/builds/{build}")
+    held = {"If-None-Match": first.headers["etag"]}
+    same = await http.get(f"/v1/builds/{build}", headers=held)
+    assert (same.status_code, same.content) == (304, b"")
+    await typed(http, "25.000")
+    assert (await http.get(f"/v1/builds/{build}", headers=held)).status_code == 200
+
+
+async def test_proofs_and_checkpoint(http: httpx.AsyncClient) -> None:
+    reading = await typed(http, "25.000")
+    checkpoint = (await http.get("/v1/ledger/checkpoint")).text
+    origin, size, _root = checkpoint.split("\n")[:3]
+    key = (await http.get("/v1/ledger/key")).text
+    assert key.startswith(origin)
+    proof = (await http.get(f"/v1/ledger/proof/inclusion?seq={reading['seq']}&size={size}")).json()
+    leaf = b"\x00" + (await http.get(f"/v1/entries/{reading['seq']}")).content
+    # RFC 9162 §2.1.1: a leaf's hash is SHA-256 over 0x00 and the entry.
+    assert proof["leaf_hash"] == hashlib.sha256(leaf).hexdigest()
+    await typed(http, "25.001")
+    grown = (await http.get(f"/v1/ledger/proof/consistency?from={size}")).json()
+    assert grown["first_root"] == proof["root_hash"]
+    too_far = await http.get("/v1/ledger/proof/consistency?from=1&to=100000")
+    assert too_far.status_code == 422
+
+
+@pytest.mark.parametrize(
+    ("method", "path", "status"),
+    [
+        ("GET", "/v1/readings/999999", 404),
+        ("GET", "/v1/builds/b999", 404),
+        ("GET", "/v1/specs/00", 404),
+        ("GET", "/v1/instruments/none", 404),
+        ("POST", "/v1/instruments/none/ask", 404),
+        ("GET", "/v1/entries/999999", 404),
+        ("GET", "/v1/readings?limit=0", 422),
+        ("GET", "/v1/readings?after=99999999999999999999", 422),
+        ("GET", "/v1/no-such-address", 404),
+        ("DELETE", "/v1/readings", 405),
+        ("GET", "/static/..%2Frender.py", 404),
+        ("GET", "/static/%C3%BC.js", 404),
+    ],
+)
+async def test_errors_have_one_shape(
+    http: httpx.AsyncClient, method: str, path: str, status: int
+) -> None:
+    answer = await http.request(method, path)
+    assert answer.status_code == status
+    assert answer.headers["content-type"] == "application/problem+json"
+    body = answer.json()
+    assert {"type", "title", "status", "detail"} <= body.keys()
+    assert body["status"] == status
+    assert (await http.get(body["type"])).text.endswith(body["title"] + "\n")
+
+
+async def test_a_number_as_number_is_refused_with_the_mend(http: httpx.AsyncClient) -> None:
+    body = {"instrument": "mic-1", "value": "25,4", "unit": "mm", "operater": "x"}
+    answer = await http.post("/v1/readings", json=body)
+    assert answer.status_code == 422
+    keys = {error["key"]: error["mend"] for error in answer.json()["errors"]}
+    assert "decimal point" in keys["body.value"]
+    assert "typing mistake" in keys["body.operater"]
+    answer = await http.post("/v1/readings", json={**body, "value": 25.4})
+    assert answer.status_code == 422
+
+
+async def test_too_large_a_body_is_refused(http: httpx.AsyncClient) -> None:
+    answer = await http.post("/v1/specs", content=b"#" * 1_100_000)
+    assert answer.status_code == 413
+    assert answer.headers["content-type"] == "application/problem+json"
+
+
+async def test_the_page_is_ours_alone(http: httpx.AsyncClient) -> None:
+    page = await http.get("/")
+    assert page.status_code == 200
+    assert "default-src 'none'" in page.headers["content-security-policy"]
+    assert "http://" not in page.text
+    assert "https://" not in page.text
+    for name in ("bench.css", "bench.js", "draw.js", "service.js", "tone.js", "words.js"):
+        found = await http.get(f"/static/{name}")
+        assert found.status_code == 200
+        assert "https://" not in found.text
+        again = await http.get(f"/static/{name}", headers={"If-None-Match": found.headers["etag"]})
+        assert again.status_code == 304
+
+
+async def test_text_of_a_spec_cannot_become_markup(http: httpx.AsyncClient) -> None:
+    await opened_build(http, SPEC.replace("Sleeve diameter", "</script><script>x()</script>"))
+    page = await http.get("/")
+    assert "<script>x()" not in page.text
+
+
+async def test_a_restart_keeps_everything(tmp_path: Path) -> None:
+    async with service(tmp_path) as listening, client(listening) as http:
+        build = await opened_build(http)
+        reading = await typed(http, "25.000")
+    async with service(tmp_path) as listening, client(listening) as http:
+        assert (await http.get("/v1/health")).json()["boot"] == 2
+        assert (await http.get(f"/v1/readings/{reading['seq']}")).json() == reading
+        assert (await http.get(f"/v1/builds/{build}")).json()["steps_done"] == 1
+
+
+class Trouble:
+    """A disk that fails, until it is mended."""
+
+    def __init__(self, store: Any) -> None:
+        self.mended = threading.Event()
+        self._commit, self._reopen = store.commit, store.reopen
+
+    def commit(self, *arguments: Any) -> None:
+        if not self.mended.is_set():
+            raise OutcomeUnknown("Writing failed: the disk is full.")
+        self._commit(*arguments)
+
+    def reopen(self) -> int:
+        if not self.mended.is_set():
+            raise StoreError("The disk is full.")
+        return int(self._reopen())
+
+
+async def test_while_nothing_can_be_stored(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Said everywhere, nothing acknowledged, pages still answer, and it mends by itself."""
+    async with service(tmp_path) as listening, client(listening) as http:
+        store = listening.service.pipeline._store
+        trouble = Trouble(store)
+        monkeypatch.setattr(store, "commit", trouble.commit)
+        monkeypatch.setattr(store, "reopen", trouble.reopen)
+        body = {"instrument": "mic-1", "value": "25.000", "unit": "mm"}
+        key = {"Idempotency-Key": "the-press"}
+        answer = await http.post("/v1/readings", json=body, headers=key)
+        assert answer.status_code == 503
+        assert answer.json()["type"] == "/problems/outcome-unknown"
+        assert answer.headers["retry-after"]
+        health = (await http.get("/v1/health")).json()
+        assert health["status"] == "not_storing"
+        assert "disk is full" in health["condition"]["detail"]
+        assert (await http.get("/v1/bench")).json()["condition"]["state"] == "not_storing"
+        assert (await http.get("/")).status_code == 200
+        assert (await http.get("/v1/readings")).json()["readings"] == []
+        async with http.stream("GET", "/v1/events") as stream:
+            async for line in stream.aiter_lines():
+                if line.startswith("data: ") and "disk is full" in line:
+                    break
+        trouble.mended.set()
+        await eventually_async(
+            lambda: listening.service.pipeline.condition().state == "storing", "it stores again"
+        )
+        again = await http.post("/v1/readings", json=body, headers=key)
+        assert again.status_code in (200, 201)
+        assert len((await http.get("/v1/readings")).json()["readings"]) == 1
+
+
+async def test_while_the_disk_hangs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nobody waits for ever: what was last told is shown, and said to be that."""
+    monkeypatch.setattr(answers, "PATIENCE_SECONDS", 0.5)
+    monkeypatch.setattr(state, "PATIENCE_SECONDS", 0.2)
+    async with service(tmp_path) as listening, client(listening) as http:
+        told = (await http.get("/v1/bench")).json()
+        assert told["known"] is True
+        store = listening.service.pipeline._store
+        commit, go = store.commit, threading.Event()
+
+        def hang(*arguments: Any) -> None:
+            assert go.wait(30)
+            commit(*arguments)
+
+        monkeypatch.setattr(store, "commit", hang)
+        try:
+            body = {"instrument": "mic-1", "value": "25.000", "unit": "mm"}
+            key = {"Idempotency-Key": "the-press"}
+            answer = await http.post("/v1/readings", json=body, headers=key)
+            assert answer.status_code == 503
+            assert answer.json()["type"] == "/problems/outcome-unknown"
+            bench = (await http.get("/v1/bench")).json()
+            assert bench["known"] is False
+            assert bench["instruments"] == told["instruments"]
+            assert (await http.get("/v1/builds")).status_code == 503
+            assert (await http.get("/v1/readings")).json()["readings"] == []
+        finally:
+            go.set()
+        again = await http.post("/v1/readings", json=body, headers=key)
+        assert again.status_code == 200, "the key knows that it is stored already"
+        assert len((await http.get("/v1/readings")).json()["readings"]) == 1

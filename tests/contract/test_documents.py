@@ -1,0 +1,41 @@
+"""What README and the module heads list is what there is."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from capture import place
+
+ROOT = Path(__file__).parents[2]
+
+
+def codes_of_rules() -> list[str]:
+    """Codes in the order of the table at the head of ``capture.place``."""
+    return re.findall(r"^ ?\d+ +([a-z-]+) ", place.__doc__ or "", re.MULTILINE)
+
+
+def test_every_reason_is_explained_in_order() -> None:
+    codes = codes_of_rules()
+    assert len(codes) == 16
+    readme = ROOT.joinpath("README.md").read_text("utf-8")
+    table = readme.split("### Why a reading is not counted")[1].split("\n## ")[0]
+    rows = re.findall(r"^\| (`.+?`) \|", table, re.MULTILINE)
+    listed = [code for row in rows for code in re.findall(r"`([a-z-]+)`", row)]
+    assert listed == codes
+
+
+def test_the_table_is_what_the_code_can_say() -> None:
+    source = Path(place.__file__).read_text("utf-8")
+    said = set(re.findall(r'"code": "([a-z-]+)"', source)) | set(
+        re.findall(r'_slip\("(.+?)"', source)
+    )
+    said |= set(re.findall(r'^    _slip\(\s*"([a-z-]+)"', source, re.MULTILINE))
+    assert said == set(codes_of_rules())
+
+
+def test_every_shipped_profile_is_in_the_readme() -> None:
+    readme = ROOT.joinpath("README.md").read_text("utf-8")
+    shipped = {path.stem for path in ROOT.joinpath("drivers", "profiles").glob("*.toml")}
+    assert shipped == set(re.findall(r"^\| `([a-z-]+)` \| [a-z]", readme, re.MULTILINE)) & shipped
+    assert len(shipped) == 7

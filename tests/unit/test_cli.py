@@ -1,0 +1,372 @@
+"""The command line, as a person or a program meets it."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import httpx
+import pytest
+
+from tests.running import BENCH, SPEC, TOKEN
+from tests.served import ROOT, command, run, served
+from tests.support import eventually
+
+pytestmark = pytest.mark.timeout(120)
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Path:
+    """A store with two readings in it, closed."""
+    with served(tmp_path) as up, httpx.Client(base_url=up["url"]) as http:
+        for value in ("25.000", "25.001"):
+            body = {"instrument": "mic-1", "value": value, "unit": "mm"}
+            http.post("/v1/readings", json=body).raise_for_status()
+    return tmp_path / "store"
+
+
+COMMANDS = ("demo", "serve", "instruments", "decode", "capture", "spec", "verify", "export")
+
+
+# the command itself ------------------------------------------------------------------------------
+
+
+def test_help_names_every_command() -> None:
+    said = run("--help")
+    assert said.returncode == 0
+    for name in COMMANDS:
+        assert f"  {name} " in said.stdout
+
+
+@pytest.mark.parametrize(
+    "name", ["demo", "serve", "instruments", "decode", "capture", "spec check", "verify", "export"]
+)
+def test_every_command_has_help(name: str) -> None:
+    said = run(*name.split(), "--help")
+    assert said.returncode == 0
+    assert said.stdout.startswith("Usage: witnessmark ")
+
+
+def test_help_loads_nothing_heavy() -> None:
+    """Start-up counts: what only some commands need is loaded by those."""
+    code = (
+        "import sys, api.cli; sys.argv = ['witnessmark', '--help']\n"
+        "try: api.cli.main()\n"
+        "except SystemExit: pass\n"
+        "heavy = {'fastapi', 'uvicorn', 'pydantic', 'sqlite3', 'serial', 'cryptography', 'rich',"
+        " 'asyncio', 'jinja2', 'orjson', 'capture', 'drivers', 'starlette'}\n"
+        "print(sorted(heavy & set(sys.modules)), file=sys.stderr)"
+    )
+    said = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, cwd=ROOT, timeout=30
+    )
+    assert said.stderr.strip() == "[]"
+
+
+@pytest.mark.parametrize(
+    ("wrong", "right"),
+    [("sreve", "serve"), ("verfy", "verify"), ("Demo", "demo"), ("instrument", "instruments")],
+)
+def test_a_mistyped_command_is_answered_with_the_nearest(wrong: str, right: str) -> None:
+    said = run(wrong)
+    assert said.returncode == 2
+    assert f"Did you mean '{right}'?" in said.stderr
+
+
+def test_a_command_like_none_suggests_none() -> None:
+    said = run("xyzzy")
+    assert said.returncode == 2
+    assert "xyzzy" in said.stderr
+    assert "Did you mean" not in said.stderr
+
+
+# serve -------------------------------------------------------------------------------------------
+
+
+def test_serve_says_where_it_listens(tmp_path: Path) -> None:
+    with served(tmp_path) as up:
+        health = httpx.get(f"{up['url']}/v1/health").json()
+        assert health["status"] == "ready"
+        assert up["bench"] == health["bench"]
+        assert Path(str(up["store"])) == (tmp_path / "store").resolve()
+
+
+def test_serve_says_one_line_to_a_person(tmp_path: Path) -> None:
+    (tmp_path / "bench.toml").write_text(BENCH, "utf-8")
+    arguments = ("--bench", str(tmp_path / "bench.toml"), "--store", str(tmp_path / "s"))
+    process = subprocess.Popen(
+        command("serve", *arguments, "--port", "0"), stdout=subprocess.PIPE, text=True, cwd=ROOT
+    )
+    assert process.stdout is not None
+    line = process.stdout.readline()
+    process.send_signal(signal.SIGINT)
+    rest, _ = process.communicate(timeout=20)
+    assert line.startswith("listening on http://127.0.0.1:")
+    assert rest == ""
+    assert process.returncode == 0
+
+
+def test_a_taken_port_names_a_free_one(tmp_path: Path) -> None:
+    (tmp_path / "bench.toml").write_text(BENCH, "utf-8")
+    arguments = ("--bench", str(tmp_path / "bench.toml"), "--store", str(tmp_path / "s"))
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        said = run("serve", *arguments, "--port", str(port))
+    assert said.returncode == 2
+    assert f"port {port}" in said.stderr
+    free = int(said.stderr.partition("--port ")[2].split()[0])
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", free))
+    assert not (tmp_path / "s").exists(), "the store was touched although nothing could be served"
+
+
+def test_two_services_on_one_store(tmp_path: Path) -> None:
+    with served(tmp_path):
+        paths = ("--bench", str(tmp_path / "bench.toml"), "--store", str(tmp_path / "store"))
+        said = run("serve", *paths, "--port", "0")
+        assert said.returncode == 2
+        assert "Another service" in said.stderr
+        assert "Traceback" not in said.stderr
+
+
+def test_a_missing_bench_is_said_clearly(tmp_path: Path) -> None:
+    said = run("serve", "--bench", str(tmp_path / "no.toml"), "--store", str(tmp_path / "s"))
+    assert said.returncode == 2
+    assert "no.toml" in said.stderr
+    assert "Traceback" not in said.stderr
+
+
+def test_a_wrong_bench_lists_every_problem(tmp_path: Path) -> None:
+    wrong = BENCH.replace('resolution = "0.001"', 'resolution = "x"')
+    (tmp_path / "bench.toml").write_text(wrong, "utf-8")
+    paths = ("--bench", str(tmp_path / "bench.toml"), "--store", str(tmp_path / "s"))
+    said = run("serve", *paths)
+    assert said.returncode == 2
+    assert said.stderr.count("resolution") >= 2
+    assert "Traceback" not in said.stderr
+
+
+@pytest.mark.parametrize("words", [(), ("--token", "short")])
+def test_off_the_loopback_it_does_not_start_without_a_token(
+    tmp_path: Path, words: tuple[str, ...]
+) -> None:
+    (tmp_path / "bench.toml").write_text(BENCH, "utf-8")
+    paths = ("--bench", str(tmp_path / "bench.toml"), "--store", str(tmp_path / "s"))
+    said = run("serve", *paths, "--host", "0.0.0.0", *words)
+    assert said.returncode == 2
+    assert "token" in said.stderr
+    assert not (tmp_path / "s").exists()
+
+
+def test_a_token_from_a_file(tmp_path: Path) -> None:
+    (tmp_path / "token").write_text(TOKEN + "\n", "utf-8")
+    with served(tmp_path, "--token-file", str(tmp_path / "token")) as up:
+        assert httpx.get(f"{up['url']}/v1/health").status_code == 401
+        bearer = {"Authorization": f"Bearer {TOKEN}"}
+        assert httpx.get(f"{up['url']}/v1/health", headers=bearer).status_code == 200
+
+
+# readings without a service ----------------------------------------------------------------------
+
+
+def test_decode_reads_bytes(tmp_path: Path) -> None:
+    (tmp_path / "wire").write_bytes(b"+25.400 mm\r\n-0.012 mm\r\n")
+    said = run("decode", "decimal-line", str(tmp_path / "wire"), "--json")
+    assert said.returncode == 0
+    found = [json.loads(line) for line in said.stdout.splitlines()]
+    assert [(one["digits"], one["unit"]) for one in found] == [("25.400", "mm"), ("-0.012", "mm")]
+    assert bytes.fromhex(found[0]["raw"]).startswith(b"+25.400")
+
+
+def test_decode_reads_hex_from_standard_input() -> None:
+    said = run("decode", "decimal-line", "--hex", given=b"32 35 2e 34 30 30 0d 0a")
+    assert said.returncode == 0
+    assert said.stdout.startswith("25.400")
+
+
+def test_decode_says_what_makes_no_reading(tmp_path: Path) -> None:
+    (tmp_path / "wire").write_bytes(b"garbage\r\n25.400\r\n")
+    said = run("decode", "decimal-line", str(tmp_path / "wire"), "--json")
+    assert said.returncode == 1
+    assert [json.loads(line)["ok"] for line in said.stdout.splitlines()] == [False, True]
+
+
+def test_decode_with_no_such_profile() -> None:
+    said = run("decode", "no-such-profile", given=b"")
+    assert said.returncode == 2
+    assert "no-such-profile" in said.stderr
+
+
+def test_instruments_of_a_bench(tmp_path: Path) -> None:
+    (tmp_path / "bench.toml").write_text(BENCH, "utf-8")
+    said = run("instruments", "--bench", str(tmp_path / "bench.toml"), "--json")
+    assert said.returncode == 0
+    body = json.loads(said.stdout)
+    assert [one["id"] for one in body["instruments"]] == ["mic-1", "bore-1"]
+    assert isinstance(body["ports"], list)
+
+
+@pytest.fixture
+def terminal() -> Iterator[tuple[int, str]]:
+    """A pseudo-terminal: the side a device would hold, and the name of the other."""
+    pty = pytest.importorskip("pty", reason="this platform has no pseudo-terminals")
+    ours, theirs = pty.openpty()
+    name = os.ttyname(theirs)
+    yield ours, name
+    os.close(ours)
+    os.close(theirs)
+
+
+def test_capture_prints_what_comes_and_stores_nothing(
+    terminal: tuple[int, str], tmp_path: Path
+) -> None:
+    ours, name = terminal
+    process = subprocess.Popen(
+        command("capture", name, "decimal-line", "--count", "2", "--json"),
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        cwd=ROOT,
+    )
+    assert process.stderr is not None
+    said = ""
+    while "ready" not in said:
+        line = process.stderr.readline()
+        assert line, "it ended before its port was open"
+        said += line
+    assert "Nothing is stored" in said
+    os.write(ours, b"25.400\r\n25.401 mm\r\n")
+    out, _ = process.communicate(timeout=20)
+    assert process.returncode == 0
+    assert [json.loads(line)["digits"] for line in out.splitlines()] == ["25.400", "25.401"]
+
+
+# specs and stores --------------------------------------------------------------------------------
+
+
+def test_spec_check_finds_nothing_in_a_right_one(tmp_path: Path) -> None:
+    (tmp_path / "pump.toml").write_text(SPEC, "utf-8")
+    said = run("spec", "check", str(tmp_path / "pump.toml"), "--json")
+    assert said.returncode == 0
+    assert json.loads(said.stdout)["ok"] is True
+
+
+def test_spec_check_lists_every_error(tmp_path: Path) -> None:
+    wrong = SPEC.replace('unit = "mm"', 'unit = "parsec"').replace("count = 2", "count = 0")
+    (tmp_path / "pump.toml").write_text(wrong, "utf-8")
+    said = run("spec", "check", str(tmp_path / "pump.toml"), "--json")
+    assert said.returncode == 1
+    errors = json.loads(said.stdout)["errors"]
+    assert len(errors) >= 2
+    assert all(error["line"] and error["mend"] for error in errors)
+    assert run("spec", "check", str(tmp_path / "none.toml")).returncode == 2
+
+
+def test_verify_finds_a_whole_store_whole(store: Path) -> None:
+    said = run("verify", str(store), "--json")
+    assert said.returncode == 0, said.stdout
+    assert json.loads(said.stdout)["ok"] is True
+
+
+def test_verify_names_the_entry_that_was_changed(store: Path) -> None:
+    import sqlite3
+    from contextlib import closing
+
+    with closing(sqlite3.connect(store / "ledger.db")) as database, database:
+        (seq,) = database.execute("SELECT max(press) FROM reading").fetchone()
+        (data,) = database.execute("SELECT bytes FROM entry WHERE seq = ?", (seq,)).fetchone()
+        changed = bytes(data).replace(b'"25.001"', b'"25.009"')
+        assert changed != data
+        database.execute("UPDATE entry SET bytes = ? WHERE seq = ?", (changed, seq))
+    said = run("verify", str(store), "--json")
+    assert said.returncode == 1
+    assert seq in {problem["seq"] for problem in json.loads(said.stdout)["problems"]}
+
+
+def test_verify_against_a_checkpoint_kept_elsewhere(tmp_path: Path) -> None:
+    with served(tmp_path) as up, httpx.Client(base_url=up["url"]) as http:
+        (tmp_path / "kept").write_text(http.get("/v1/ledger/checkpoint").text, "utf-8")
+        body = {"instrument": "mic-1", "value": "25.000", "unit": "mm"}
+        http.post("/v1/readings", json=body).raise_for_status()
+    said = run("verify", str(tmp_path / "store"), "--against", str(tmp_path / "kept"), "--json")
+    assert said.returncode == 0, said.stdout + said.stderr
+    other = tmp_path / "other"
+    other.mkdir()
+    with served(other):
+        pass
+    said = run("verify", str(other / "store"), "--against", str(tmp_path / "kept"), "--json")
+    assert said.returncode == 1
+
+
+def test_verify_and_export_of_nothing(tmp_path: Path) -> None:
+    for name in ("verify", "export"):
+        said = run(name, str(tmp_path / "none"))
+        assert said.returncode == 2
+        assert "Traceback" not in said.stderr
+
+
+def test_export_gives_entries_byte_for_byte(store: Path) -> None:
+    import hashlib
+    import sqlite3
+    from contextlib import closing
+
+    said = subprocess.run(
+        command("export", str(store), "--format", "jsonl"),
+        capture_output=True,
+        cwd=ROOT,
+        timeout=30,
+    )
+    assert said.returncode == 0, said.stderr
+    lines = said.stdout.splitlines()
+    with closing(sqlite3.connect(store / "ledger.db")) as database:
+        leaves = [row[0] for row in database.execute("SELECT leaf FROM entry ORDER BY seq")]
+    # RFC 9162 §2.1.1: a leaf's hash is SHA-256 over 0x00 and the entry.
+    assert [hashlib.sha256(b"\x00" + line).digest() for line in lines] == leaves
+
+
+# the demo ----------------------------------------------------------------------------------------
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="the workbench needs pseudo-terminals")
+def test_the_demo_builds_the_engine_and_proves_it(tmp_path: Path) -> None:
+    said = run("demo", "--until-done", "--json", "--keep", str(tmp_path / "kept"), seconds=100)
+    assert said.returncode == 0, said.stderr
+    report = json.loads(said.stdout.splitlines()[-1])
+    assert report["readings_sent"] == report["readings_stored"] > 100
+    assert report["verified"] is True
+    assert report["steps_done"] == report["steps_total"] > 100
+    results = ("conforming", "nonconforming", "undecided", "not_evaluated")
+    assert sum(report[name] for name in results) == report["readings_stored"]
+    assert json.loads(run("verify", str(tmp_path / "kept" / "store"), "--json").stdout)["ok"]
+    again = run("demo", "--until-done", "--json", "--keep", str(tmp_path / "kept"))
+    assert again.returncode == 2
+    assert "there already" in again.stderr
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="the workbench needs pseudo-terminals")
+def test_ctrl_c_ends_the_demo_and_its_workbench(tmp_path: Path) -> None:
+    process = subprocess.Popen(
+        command("demo", "--no-open", "--pace", "5", "--keep", str(tmp_path / "kept")),
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        cwd=ROOT,
+    )
+    assert process.stderr is not None
+    line = process.stderr.readline()
+    assert "bench page: http://127.0.0.1:" in line
+    children = Path(f"/proc/{process.pid}/task/{process.pid}/children")
+    pids = children.read_text().split() if children.exists() else []
+    process.send_signal(signal.SIGINT)
+    process.communicate(timeout=30)
+    assert process.returncode == 130
+    left = {Path(f"/proc/{pid}") for pid in pids}
+    eventually(lambda: not any(path.exists() for path in left), f"the workbench {pids} ended")
