@@ -27,8 +27,6 @@ from api.problems import problem
 from api.settings import is_loopback
 
 COOKIE = "witnessmark"
-MIN_TOKEN = 16
-"""Fewer characters than this can be guessed."""
 ALWAYS = (
     (b"x-content-type-options", b"nosniff"),
     (b"cross-origin-resource-policy", b"same-origin"),
@@ -38,23 +36,6 @@ ALWAYS = (
 our own pages kept from learning it too, a browser would send a form from them with no origin.)"""
 OPEN_PATHS = frozenset({"/access"})
 """Reached without a token: the form that takes it."""
-
-
-def refusal(host: str, token: str | None) -> str | None:
-    """Why a service must not start like this, or None. Says the mend."""
-    if token is not None and len(token) < MIN_TOKEN:
-        return (
-            f"the access token has {len(token)} characters, at least {MIN_TOKEN} are needed. "
-            "Mend: make one with  python -c 'import secrets; print(secrets.token_urlsafe())'"
-        )
-    if token is not None and not (token.isascii() and token.isprintable() and " " not in token):
-        return "the access token must be printable ASCII without spaces."
-    if token is None and not is_loopback(host):
-        return (
-            f"{host} can be reached from other machines, so an access token is needed. "
-            "Mend: give --token-file FILE, or leave --host out to stay on this machine."
-        )
-    return None
 
 
 def cookie_value(token: str) -> str:

@@ -1,21 +1,29 @@
-"""The socket and the web server around the application."""
+"""The socket and the web server around the application.
+
+A bench captures and listens before the web application is there: loading that takes several times
+as long as all the rest. It is loaded on a thread of its own as soon as the socket listens; a
+request that comes before it is ready waits for it, while presses are already read and stored.
+"""
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import errno
 import signal
 import socket
 import threading
 from collections.abc import Callable, Generator
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import uvicorn
 
-from api.app import make_app
 from api.service import Service, running
 from api.settings import Settings, url_of
 from capture.errors import CaptureError
+
+if TYPE_CHECKING:
+    from starlette.types import ASGIApp, Receive, Scope, Send
 
 GRACE_SECONDS = 3
 """How long a stopping service waits for answers that are under way."""
@@ -107,20 +115,58 @@ def _plain(host: str) -> str | bytes:
     return host.encode() if host.isascii() else host
 
 
-async def serve(settings: Settings, *, ready: Callable[[Listening], None]) -> None:
-    """Captures and answers until a signal or ``Listening.stop``; calls ``ready`` once it does.
+async def serve(
+    settings: Settings,
+    *,
+    ready: Callable[[Listening], None],
+    loaded: Callable[[], None] = lambda: None,
+) -> None:
+    """Captures and answers until a signal or ``Listening.stop``; calls ``ready`` once it listens,
+    and ``loaded`` once nothing is left to load.
 
     Raises what ``bind`` and ``api.service.running`` raise.
     """
     sock = bind(settings.host, settings.port)
     with contextlib.closing(sock):
         async with running(settings) as service:
-            await Server(_config(service), service, ready).serve([sock])
+            app = Deferred(service)
+            server = Server(_config(app), service, ready)
+            serving = asyncio.create_task(server.serve([sock]))
+            try:
+                await app.load()
+                loaded()
+            except BaseException:
+                server.stop()
+                raise
+            finally:
+                await serving
 
 
-def _config(service: Service) -> uvicorn.Config:
+class Deferred:
+    """The web application, still being loaded or there."""
+
+    def __init__(self, service: Service) -> None:
+        self._service = service
+        self._loading: asyncio.Task[ASGIApp] | None = None
+
+    async def load(self) -> ASGIApp:
+        """Loads it the first time, and gives it."""
+        if self._loading is None:
+            self._loading = asyncio.create_task(asyncio.to_thread(self._make))
+        return await asyncio.shield(self._loading)
+
+    def _make(self) -> ASGIApp:
+        from api.app import make_app
+
+        return make_app(self._service)
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        await (await self.load())(scope, receive, send)
+
+
+def _config(app: Deferred) -> uvicorn.Config:
     return uvicorn.Config(
-        make_app(service),
+        app,
         loop="asyncio",
         http="httptools",
         ws="none",

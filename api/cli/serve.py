@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from api.access import refusal
 from api.cli.output import clear_errors, emit, json_option
-from api.settings import DEFAULT_HOST, DEFAULT_PORT, Settings
+from api.settings import DEFAULT_HOST, DEFAULT_PORT, Settings, refusal
 from capture.errors import CaptureError
 
 if TYPE_CHECKING:
@@ -100,17 +99,16 @@ def run(settings: Settings, ready: Callable[[Listening], None]) -> None:
     import gc
 
     # Nothing that loading makes is garbage, and looking through it again and again is a good part
-    # of the start. Once up, it is set aside for good: no later search has to walk it.
+    # of the start. Once all is loaded, it is set aside for good: no later search has to walk it.
     gc.disable()
     from api.server import serve
 
-    def up(listening: Listening) -> None:
+    def loaded() -> None:
         gc.freeze()
         gc.enable()
-        ready(listening)
 
     try:
-        asyncio.run(serve(settings, ready=up))
+        asyncio.run(serve(settings, ready=ready, loaded=loaded))
     except KeyboardInterrupt:
         raise SystemExit(130) from None
 

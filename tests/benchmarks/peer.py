@@ -70,6 +70,7 @@ class Peer(ABC):
         self._count = terminals
         self._reader: sqlite3.Connection | None = None
         self.start_seconds = 0.0
+        self.began = 0.0
         self.stamped = False
         """Whether it is to tell the moment of each commit; set before it starts."""
         self.stamp_in = self.stamp_out = -1
@@ -117,7 +118,7 @@ class Peer(ABC):
         if self.stamped:
             self.stamp_in, self.stamp_out = os.pipe()
         self.prepare()
-        began = time.monotonic()
+        began = self.began = time.monotonic()
         with open(self.folder / "log.txt", "wb") as log:
             self.process = subprocess.Popen(
                 self.command(),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import time
 from contextlib import closing
 from pathlib import Path
 from typing import Any
@@ -92,6 +93,8 @@ class Product(Peer):
     def __init__(self, folder: Path, terminals: int = 1, *, steps: int, keep: bool = False) -> None:
         super().__init__(folder, terminals, keep=keep)
         self._steps = steps
+        self.answer_seconds = 0.0
+        """From the start of the process to its first answer."""
 
     @property
     def store(self) -> Path:
@@ -112,6 +115,8 @@ class Product(Peer):
     def ready(self) -> None:
         """Opens the build and waits until every instrument is connected."""
         with httpx.Client(base_url=f"http://127.0.0.1:{self.port}", timeout=120) as client:
+            client.get("/v1/health").raise_for_status()
+            self.answer_seconds = time.monotonic() - self.began
             if self._steps:
                 self._open_build(client)
             self.until(lambda: self._connected(client), "the instruments connected")

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import time
 from pathlib import Path
+from typing import NamedTuple
 
 from tests.benchmarks.bare import resident, run_seconds
 from tests.benchmarks.product import Product, command_line
@@ -15,10 +16,19 @@ from tests.benchmarks.product import Product, command_line
 IDLE_SECONDS = 1.0
 
 
-def to_listening(peer: Product) -> float:
-    """Seconds from the start of the process to a connection being accepted."""
+class Started(NamedTuple):
+    """Seconds from the start of the process."""
+
+    listening: float
+    """To a connection being accepted; presses are captured from about here."""
+    answering: float
+    """To the first answer over HTTP: then the web application is loaded as well."""
+
+
+def started(peer: Product) -> Started:
+    """Starts and stops the service once."""
     with peer:
-        return peer.start_seconds
+        return Started(peer.start_seconds, peer.answer_seconds)
 
 
 def idle_memory(peer: Product) -> int:

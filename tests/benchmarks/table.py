@@ -14,20 +14,25 @@ class Row(NamedTuple):
     beside: str
     """What it is compared with, and that figure."""
     ratio: float
-    bound: float
+    bound: float | None
+    """None where the figure is only told."""
     at_least: bool = False
     """The ratio must not fall below the bound; otherwise it must not exceed it."""
     note: str = ""
 
     @property
     def within(self) -> bool:
+        if self.bound is None:
+            return True
         return self.ratio >= self.bound if self.at_least else self.ratio <= self.bound
 
     def cells(self) -> list[str]:
         """The row as text, one cell for each of ``TITLES``."""
-        bound = f"{'≥' if self.at_least else '≤'} {self.bound:g} ×"
-        word = "within" if self.within else "OUTSIDE"
-        note = f"{word}; {self.note}" if self.note else word
+        bound = word = ""
+        if self.bound is not None:
+            bound = f"{'≥' if self.at_least else '≤'} {self.bound:g} ×"
+            word = "within" if self.within else "OUTSIDE"
+        note = "; ".join(text for text in (word, self.note) if text)
         return [self.what, self.ours, self.beside, f"{self.ratio:.2f} ×", bound, note]
 
 

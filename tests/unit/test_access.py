@@ -8,9 +8,9 @@ from pathlib import Path
 import httpx
 import pytest
 
-from api.access import COOKIE, cookie_value, refusal
+from api.access import COOKIE, cookie_value
 from api.server import Listening
-from api.settings import is_loopback, url_of
+from api.settings import is_loopback, refusal, url_of
 from tests.running import TOKEN, client, service
 
 
