@@ -6,70 +6,26 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable
 from decimal import Decimal
-from typing import Any, NamedTuple, Protocol
+from typing import Any
 
+from capture import act_on_reading
 from capture import command as c
-from capture import decide
 from capture.build import Build
 from capture.derive import if_swapped
 from capture.desk import Desk
-from capture.entry import Envelope, Kind
+from capture.draft import Draft, Known, Lookup, open_build, reason_of, step_of
+from capture.entry import Kind
 from capture.errors import Conflict, NotFound, RequestError
 from capture.quantity import dimension, unit_name
 from capture.reading import Stamp
 from capture.spec.load import load
 from capture.spec.model import Kind as StepKind
-from capture.step import Step
-
-
-class Lookup(Protocol):
-    """What is on disk already."""
-
-    def entry(self, seq: int) -> Envelope | None:
-        """An entry by seq."""
-        ...
-
-    def decision(self, press: int) -> Envelope | None:
-        """The newest decision on a press."""
-        ...
-
-
-class Draft(NamedTuple):
-    """An entry about to be written."""
-
-    kind: Kind
-    body: dict[str, Any]
-    press: Envelope | None = None
-    """For a decision: the press it is on."""
-
-
-class Known(NamedTuple):
-    """Nothing to write: an entry with this seq says it already."""
-
-    seq: int
 
 
 def act(desk: Desk, lookup: Lookup, command: c.Command, stamp: Stamp) -> Draft | Known:
     """The entry that records a command. ``TypeReading`` is a press and not handled here."""
     handler = _HANDLERS[type(command)]
     return handler(desk, lookup, command, stamp)
-
-
-def _open_build(desk: Desk, build_id: str) -> Build:
-    build = desk.build(build_id)
-    if build.closed:
-        raise Conflict(f"Build {build_id} is closed.", mend="Open a new build.")
-    return build
-
-
-def _step(build: Build, step_id: str) -> Step:
-    at = build.index.get(step_id)
-    if at is None:
-        raise NotFound(
-            f"Build {build.id} has no step {step_id}.",
-            mend=f"See GET /v1/builds/{build.id}/steps for its steps.",
-        )
-    return build.steps[at]
 
 
 def _part(build: Build, part: str, number: int) -> None:
@@ -82,12 +38,6 @@ def _part(build: Build, part: str, number: int) -> None:
         raise NotFound(
             f"There is no {part} {number}.", mend=f"Its numbers run from 1 to {known.count}."
         )
-
-
-def _reason(text: str) -> str:
-    if not text.strip():
-        raise RequestError("A reason is needed.", mend="Say why in a few words.")
-    return text.strip()
 
 
 def _add_spec(desk: Desk, lookup: Lookup, command: c.AddSpec, stamp: Stamp) -> Draft | Known:
@@ -126,18 +76,18 @@ def _open(desk: Desk, lookup: Lookup, command: c.OpenBuild, stamp: Stamp) -> Dra
 
 
 def _activate(desk: Desk, lookup: Lookup, command: c.ActivateBuild, stamp: Stamp) -> Draft:
-    return Draft(Kind.ACTIVATE, {"build": _open_build(desk, command.build).id})
+    return Draft(Kind.ACTIVATE, {"build": open_build(desk, command.build).id})
 
 
 def _close(desk: Desk, lookup: Lookup, command: c.CloseBuild, stamp: Stamp) -> Draft:
-    build = _open_build(desk, command.build)
+    build = open_build(desk, command.build)
     return Draft(Kind.CLOSE, {"build": build.id, "reason": command.reason.strip()})
 
 
 def _choose(desk: Desk, lookup: Lookup, command: c.ChooseStep, stamp: Stamp) -> Draft:
-    build = _open_build(desk, command.build)
+    build = open_build(desk, command.build)
     if command.step is not None:
-        step = _step(build, command.step)
+        step = step_of(build, command.step)
         at = build.index[step.id]
         if build.fills[at] is not None:
             raise Conflict(
@@ -153,8 +103,8 @@ def _choose(desk: Desk, lookup: Lookup, command: c.ChooseStep, stamp: Stamp) -> 
 
 
 def _confirm(desk: Desk, lookup: Lookup, command: c.Confirm, stamp: Stamp) -> Draft:
-    build = _open_build(desk, command.build)
-    step = _step(build, command.step)
+    build = open_build(desk, command.build)
+    step = step_of(build, command.step)
     if step.kind is not StepKind.CONFIRM:
         raise Conflict(
             f"{step.id} cannot be confirmed by hand: it is a step to {step.kind.value}.",
@@ -178,7 +128,7 @@ def _confirm(desk: Desk, lookup: Lookup, command: c.Confirm, stamp: Stamp) -> Dr
 
 
 def _assign(desk: Desk, lookup: Lookup, command: c.Assign, stamp: Stamp) -> Draft:
-    build = _open_build(desk, command.build)
+    build = open_build(desk, command.build)
     _part(build, command.part, command.number)
     piece = command.piece.strip()
     if not piece:
@@ -212,20 +162,20 @@ def _scrap(desk: Desk, lookup: Lookup, command: c.Scrap, stamp: Stamp) -> Draft:
 
 
 def _work_again(kind: Kind, desk: Desk, command: c.Rework | c.Scrap) -> Draft:
-    build = _open_build(desk, command.build)
+    build = open_build(desk, command.build)
     _part(build, command.part, command.number)
     body = {
         "build": build.id,
         "part": command.part,
         "number": command.number,
         "piece": build.piece(command.part, command.number),
-        "reason": _reason(command.reason),
+        "reason": reason_of(command.reason),
     }
     return Draft(kind, body)
 
 
 def _concede(desk: Desk, lookup: Lookup, command: c.Concede, stamp: Stamp) -> Draft:
-    build = _open_build(desk, command.build)
+    build = open_build(desk, command.build)
     held = {hold for work in build.works.values() for hold in work.holds}
     subject = command.subject
     if subject not in held and subject in build.index:
@@ -235,99 +185,11 @@ def _concede(desk: Desk, lookup: Lookup, command: c.Concede, stamp: Stamp) -> Dr
             f"{command.subject} holds nothing: there is no unsettled result there.",
             mend=f"Results that wait to be settled: {', '.join(sorted(held)) or 'none'}.",
         )
-    body = {"build": build.id, "subject": subject, "reason": _reason(command.reason)}
+    body = {"build": build.id, "subject": subject, "reason": reason_of(command.reason)}
     return Draft(Kind.CONCESSION, body)
 
 
-# readings a person decides on ------------------------------------------------------------------
-
-
-def _press(lookup: Lookup, seq: int) -> Envelope:
-    entry = lookup.entry(seq)
-    if entry is None or entry["kind"] != Kind.PRESS:
-        raise NotFound(f"There is no reading {seq}.", mend="See GET /v1/readings.")
-    return entry
-
-
-def _facts(press: Envelope) -> dict[str, Any]:
-    return {**press["body"], "at": press["at"]}
-
-
-def _placed_at(desk: Desk, lookup: Lookup, seq: int) -> tuple[Build, Step] | None:
-    """Where a press is placed now; its build is loaded for that."""
-    decision = lookup.decision(seq)
-    if decision is not None and decision["body"]["build"] is not None:
-        desk.build(decision["body"]["build"])
-    for build in desk.loaded.values():
-        at = build.press_at.get(seq)
-        if at is not None:
-            return build, build.steps[at]
-    return None
-
-
-def _place(desk: Desk, lookup: Lookup, command: c.Place, stamp: Stamp) -> Draft:
-    press = _press(lookup, command.press)
-    _placed_at(desk, lookup, command.press)
-    build = _open_build(desk, command.build)
-    step = _step(build, command.step)
-    seq = press["seq"]
-    body = decide.by_person(
-        desk, seq, _facts(press), build, step, _reason(command.reason), desk.corrections.get(seq)
-    )
-    return Draft(Kind.DECISION, body, press)
-
-
-def _correct(desk: Desk, lookup: Lookup, command: c.Correct, stamp: Stamp) -> Draft:
-    press = _press(lookup, command.press)
-    unit = unit_name(command.unit) if command.unit else press["body"]["unit"]
-    corrected = {"digits": digits_of(command.digits), "unit": unit}
-    reason = _reason(command.reason)
-    seq, facts = press["seq"], _facts(press)
-    found = _placed_at(desk, lookup, seq)
-    if found is None:
-        body = decide.corrected_by_rule(desk, seq, facts, reason, corrected)
-    else:
-        build, step = found
-        _open_build(desk, build.id)
-        body = decide.by_person(desk, seq, facts, build, step, reason, corrected)
-    return Draft(Kind.DECISION, body, press)
-
-
-def _void(desk: Desk, lookup: Lookup, command: c.Void, stamp: Stamp) -> Draft:
-    press = _press(lookup, command.press)
-    seq = press["seq"]
-    placed = _placed_at(desk, lookup, seq)
-    if placed is not None:
-        _open_build(desk, placed[0].id)
-    newest = lookup.decision(seq)
-    reason = newest["body"]["reason"] if newest is not None else None
-    if reason is not None and reason["code"] == "void":
-        raise Conflict(f"Reading {seq} is void already.")
-    body = decide.voided(
-        desk, seq, press["body"], placed[0] if placed else None, _reason(command.reason)
-    )
-    return Draft(Kind.DECISION, body, press)
-
-
 # the bench ---------------------------------------------------------------------------------------
-
-
-def digits_of(text: str) -> str:
-    """Decimal text as typed, in the form readings have. Raises RequestError."""
-    cleaned = text.strip().lstrip("+").replace("−", "-")
-    whole, point, decimals = cleaned.lstrip("-").partition(".")
-    if (
-        not (whole + decimals).isascii()
-        or not (whole + decimals).isdigit()
-        or len(cleaned) > 40
-        or (point and not decimals)
-        or cleaned.startswith("--")
-    ):
-        raise RequestError(
-            f"{text!r} is not a decimal number.", mend="Write it as digits, for example 25.400."
-        )
-    sign = "-" if cleaned.startswith("-") else ""
-    return f"{sign}{whole.lstrip('0') or '0'}{point}{decimals}"
 
 
 def _set_gauge(desk: Desk, lookup: Lookup, command: c.SetGauge, stamp: Stamp) -> Draft:
@@ -394,9 +256,9 @@ _HANDLERS: dict[type[Any], Callable[[Desk, Lookup, Any, Stamp], Draft | Known]] 
     c.Rework: _rework,
     c.Concede: _concede,
     c.Scrap: _scrap,
-    c.Place: _place,
-    c.Correct: _correct,
-    c.Void: _void,
+    c.Place: act_on_reading.place,
+    c.Correct: act_on_reading.correct,
+    c.Void: act_on_reading.void,
     c.SetGauge: _set_gauge,
     c.SetOperator: _set_operator,
 }

@@ -15,6 +15,7 @@ from capture.archive import Archive
 from capture.command import TypeReading
 from capture.decide import by_rule, faulted
 from capture.desk import Desk
+from capture.draft import Known, digits_of
 from capture.entry import Envelope, Kind
 from capture.errors import CaptureError, Conflict, NotFound
 from capture.ledger.appending import Appending
@@ -154,7 +155,7 @@ class Batch:
             seq = self._typed(command, stamp, operator, key)
             return Outcome(seq, True, self._body(seq))
         made = act.act(self._desk, self, command, stamp)
-        if isinstance(made, act.Known):
+        if isinstance(made, Known):
             return Outcome(made.seq, False, self._body(made.seq))
         if made.press is not None:
             return self._decision(made.body, made.press, stamp, operator, key)
@@ -174,7 +175,7 @@ class Batch:
             "instrument": command.instrument,
             "record": record.seq,
             "raw": "",
-            "digits": act.digits_of(command.digits),
+            "digits": digits_of(command.digits),
             "unit": unit_name(command.unit),
             "flags": [],
             "simulated": record.instrument.simulated,

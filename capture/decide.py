@@ -11,13 +11,14 @@ from decimal import Decimal
 from typing import Any
 
 from capture.build import Build, Fill
+from capture.case import Case, measured_at
 from capture.derive import derived_results
-from capture.desk import Desk
+from capture.desk import WAYS_MOST, Desk
 from capture.entry import RULES_VERSION
 from capture.errors import Conflict, NotFound, RequestError, UnitError
 from capture.evaluate import Evaluator, Judge, Taken, Verdict, measured_of
 from capture.instrument import Instrument
-from capture.place import Case, Objection, measured_at, objection, overdue
+from capture.place import Objection, objection, overdue
 from capture.quantity import Number, resolution
 from capture.shapes import mean
 from capture.spec.model import Decision, Kind
@@ -48,6 +49,8 @@ def by_rule(desk: Desk, seq: int, press: Body, boot: int, at: str, mono: int) ->
         return by_table(desk, seq, press, boot, at, mono)
     body = by_table(desk, seq, press, boot, at, mono)
     if body["reason"] is None and step.repeats == 1:
+        if len(desk.ways) >= WAYS_MOST:  # a new day has new ones: the old are never asked again
+            desk.ways.clear()
         desk.ways[key] = _way(desk, build, step, press, body, at[:10])
     return body
 

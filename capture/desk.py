@@ -69,6 +69,11 @@ Loader = Callable[[str], Iterable[Envelope]]
 """Gives, in order of seq, the entries of a build that is not in memory."""
 
 
+LOADED_MOST = 16
+"""Builds kept in memory beside the active one."""
+WAYS_MOST = 4096
+
+
 class Desk:
     """The folded state. ``loader`` fetches a build's entries when it is first asked for; without
     one, every build is folded from the start (as ``verify`` does)."""
@@ -124,6 +129,17 @@ class Desk:
                 for entry in self._loader(build_id):
                     self._fold(build, entry, entry["body"])
         return build
+
+    def trim(self) -> None:
+        """Forgets builds that nobody has asked for lately; they are loaded again when needed.
+
+        Only between transactions: what a build owes to entries not yet on disk would be lost.
+        """
+        if self._loader is None:
+            return
+        spare = [name for name in self.loaded if name != self.active]
+        for name in spare[: max(0, len(spare) - LOADED_MOST)]:
+            del self.loaded[name]
 
     def _make(self, card: Card) -> Build:
         record = self.specs[card.spec]

@@ -29,18 +29,15 @@ order code                        objection
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from decimal import Decimal
-from fractions import Fraction
 from typing import Any
 
-from capture.build import Build
+from capture.case import Case, measured_at, within
 from capture.errors import UnitError
 from capture.instrument import Instrument
 from capture.quantity import Number, convert, dimension, text
-from capture.spec.model import Kind, Limits
+from capture.spec.model import Kind
 from capture.step import Step
-from capture.uncertainty import Setting
 
 Objection = dict[str, Any]
 """``{"code", "detail", …numbers as text}``; ``Any`` because the numbers differ by code."""
@@ -59,55 +56,7 @@ SLIPS: dict[str, tuple[tuple[str, str], ...]] = {
 """(true unit, unit it was taken for): the mix-ups looked for, by dimension."""
 
 
-@dataclass(slots=True)
-class Case:
-    """Everything a rule may look at."""
-
-    build: Build | None
-    step: Step | None
-    instrument_id: str
-    instrument: Instrument | None
-    setting: Setting | None
-    value: Decimal
-    unit: str
-    stamp: tuple[int, int]
-    """(boot, monotonic nanoseconds)"""
-    day: str
-    """UTC day of the press, ``YYYY-MM-DD``."""
-    previous: tuple[int, int, str, str] | None
-    """(boot, mono, digits, unit) of the instrument's previous press."""
-    digits: str
-    measured: Number | None = None
-    """The size in the step's unit; set by the unit and setting rules."""
-
-
 Rule = Callable[[Case], Objection | None]
-
-
-def measured_at(case: Case, unit: str) -> Number:
-    """The value in ``unit``: a comparative gauge's deviation is added to its setting standard.
-
-    Raises UnitError if the units do not agree, ValueError if a comparative gauge was never set.
-    """
-    value = convert(case.value, case.unit, unit)
-    if case.instrument is not None and case.instrument.comparative:
-        if case.setting is None:
-            raise ValueError(f"{case.instrument_id} was never set on a standard")
-        return add(convert(case.setting.size, case.setting.unit, unit), value)
-    return value
-
-
-def add(one: Number, two: Number) -> Number:
-    """Exact sum; a Decimal where both are."""
-    if isinstance(one, Decimal) and isinstance(two, Decimal):
-        return one + two
-    return Fraction(one) + Fraction(two)
-
-
-def within(limits: Limits, value: Number) -> bool:
-    """Whether a value lies inside, ends included."""
-    lower, upper = limits.lower, limits.upper
-    return (lower is None or lower <= value) and (upper is None or value <= upper)
 
 
 def _no_open_build(case: Case) -> Objection | None:

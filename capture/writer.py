@@ -115,6 +115,7 @@ class Writer:
             items = self._intake.take(MOST_AT_ONCE, IDLE_S if unsigned else None)
 
     def _batch(self) -> Batch:
+        self._desk.trim()
         return Batch(self._desk, self._store, self._archive, self._world.listening())
 
     def _process(self, items: list[Item]) -> None:

@@ -9,9 +9,10 @@ from decimal import Decimal
 from typing import Any
 
 from capture import command as c
-from capture.act import Known, act
+from capture.act import act
 from capture.decide import by_rule
 from capture.desk import Desk
+from capture.draft import Known
 from capture.entry import Envelope, Kind, envelope
 from capture.instrument import Calibration, Instrument
 from capture.reading import Stamp

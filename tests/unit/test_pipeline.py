@@ -228,3 +228,22 @@ async def test_a_fault_of_ours_does_not_cost_the_reading(
         assert moved.body["verdict"]["measured"] == "20.010"
     assert "ZeroDivisionError" in caplog.text
     assert verify(tmp_store).ok
+
+
+async def test_builds_not_asked_for_lately_are_forgotten_and_come_back(
+    tmp_store: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("capture.desk.LOADED_MOST", 1)
+    async with pipeline(tmp_store) as bench:
+        builds = []
+        for number, revision in enumerate("abcd"):
+            text = SPEC.replace('revision = "1"', f'revision = "{revision}"')
+            builds.append(await ready(bench, text))
+            bench.take([reading(f"0.01{number}")])
+        for build in builds * 2:
+            state = await done(bench.view(partial(view.build, build_id=build)))
+            assert state["steps_done"] == 2
+            await done(bench.submit(c.SetOperator("Ann")))
+        loaded = await done(bench.view(lambda desk: len(desk.loaded)))
+        assert loaded == 2
+    assert verify(tmp_store).ok
