@@ -8,13 +8,12 @@ from contextlib import AsyncExitStack, asynccontextmanager
 from dataclasses import dataclass, field
 from typing import Any
 
-from drivers.bench import Bench, load_bench
-from drivers.devices import Devices
-
 from api import VERSION
 from api.settings import Settings
 from capture.clock import SystemClock
 from capture.pipeline import Pipeline
+from drivers.bench import Bench, load_bench
+from drivers.devices import Devices
 
 
 @dataclass(slots=True)
