@@ -13,7 +13,7 @@ from starlette.responses import Response
 
 from api.service import Service
 from capture.command import Command
-from capture.errors import NotStored, OutcomeUnknown, RequestError
+from capture.errors import Conflict, NotStored, OutcomeUnknown, RequestError
 from capture.request import Outcome
 
 if TYPE_CHECKING:
@@ -101,6 +101,28 @@ def recorded(outcome: Outcome, body: object, location: str | None = None) -> Res
     """201 for something new, 200 for what was there before."""
     headers = None if location is None else {"Location": location}
     return json_answer(body, 201 if outcome.created else 200, headers)
+
+
+async def within_ledger(service: Service, after: int) -> None:
+    """Raises Conflict where ``after`` is beyond the ledger's end: the caller knows another store.
+
+    What a page called ``next`` is on disk, and may be so a moment before the pipeline's size says
+    it; so the disk has the last word.
+    """
+    pipeline = service.pipeline
+    if after <= pipeline.size:
+        return
+    size = await asyncio.to_thread(pipeline.archive.size)
+    if after > size:
+        raise beyond("Entry", after, size)
+
+
+def beyond(what: str, after: int, size: int) -> Conflict:
+    """The error for a place in the ledger that it does not have."""
+    return Conflict(
+        f"{what} {after} is not in this ledger, which ends at {size}.",
+        mend="This may be another store than before: begin again with ?after=0.",
+    )
 
 
 def tag(service: Service) -> str:

@@ -16,13 +16,14 @@ from fastapi import HTTPException, Request
 from fastapi.exceptions import RequestValidationError
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
 
+from api import forms
 from capture import command
 
 JSON_KINDS = ("application/json", "")
-Word = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=r"\S")]
-Text = Annotated[str, StringConstraints(min_length=1, max_length=2000, pattern=r"\S")]
-Digits = Annotated[str, StringConstraints(max_length=40, pattern=r"^[+-]?[0-9]+(\.[0-9]+)?$")]
-Size = Annotated[str, StringConstraints(max_length=40, pattern=r"^[0-9]+(\.[0-9]+)?$")]
+Word = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=forms.WRITTEN)]
+Text = Annotated[str, StringConstraints(min_length=1, max_length=2000, pattern=forms.WRITTEN)]
+Digits = Annotated[str, StringConstraints(max_length=40, pattern=forms.DIGITS)]
+Size = Annotated[str, StringConstraints(max_length=40, pattern=forms.SIZE)]
 Number = Annotated[int, Field(ge=1, le=10_000)]
 
 Model = TypeVar("Model", bound="Body")
@@ -59,7 +60,7 @@ class Body(BaseModel):
 
 
 class NewBuild(Body):
-    spec: Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
+    spec: Annotated[str, StringConstraints(pattern=forms.SPEC_ID)]
     title: Word
 
 

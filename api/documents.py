@@ -264,6 +264,12 @@ class Reading(BaseModel):
     decision_seq: Seq
 
 
+class Waiting(Reading):
+    """A reading that waits for a person, with whether the next step could be what it answers."""
+
+    placeable: bool
+
+
 class Readings(BaseModel):
     readings: list[Reading]
     next: Size
@@ -337,7 +343,8 @@ class BenchState(BaseModel):
     build: BuildState | None
     next: Next | None
     last: Reading | None
-    unplaced: list[Reading]
+    unplaced: list[Waiting]
+    older: Annotated[int, Field(ge=0, description="How many more wait, of the last 5000 entries.")]
     instruments: list[InstrumentState]
     devices: list[Device]
     condition: Condition

@@ -27,8 +27,9 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.types import Receive, Scope, Send
 
+from api.answers import beyond
 from api.service import Service
-from capture.errors import Conflict, RequestError
+from capture.errors import RequestError
 from capture.news import condition_event, device_event
 from capture.stream import Event, Subscription
 
@@ -49,10 +50,7 @@ def starting_point(request: Request, after: int | None, size: int) -> int:
     if after is None:
         return size
     if after > size:
-        raise Conflict(
-            f"Event {after} is not in this ledger, which ends at {size}.",
-            mend="This may be another store than before: begin again with ?after=0.",
-        )
+        raise beyond("Event", after, size)
     return after
 
 

@@ -15,12 +15,17 @@ from pydantic.json_schema import models_json_schema
 
 from api import bodies, queries
 from api import documents as d
+from api.example_answers import answer
 from api.examples import BODIES, PARAMETERS
 from api.problems import MEDIA_TYPE as PROBLEM
 
 REF = "#/components/schemas/{model}"
 TEXT = "text/plain"
 UNCHANGED = "The caller holds this already (If-None-Match)."
+BEYOND = (
+    "`after` (or `Last-Event-ID`) is beyond the ledger's end: this is another store than before. "
+    "Begin again with `after=0`."
+)
 ABOUT = """Readings of an engine build: captured, placed, checked, stored, provable.
 
 Sizes are decimal text, digits as sent. `seq` is the ledger's sequence number. Lists are paged by
@@ -152,15 +157,15 @@ def _complete(method: str, path: str, operation: dict[str, Any]) -> None:
     operation["operationId"] = _name(method, path)
     answers: dict[str, Any] = {}
     for status in says.status:
-        answers[str(status)] = {"description": _DONE[status], "content": _content(says)}
+        answers[str(status)] = {"description": _DONE[status], "content": _content(says, path)}
         if says.tagged:
             answers[str(status)]["headers"] = {"ETag": {"schema": {"type": "string"}}}
     if says.tagged:
         answers["304"] = {"description": UNCHANGED}
-    answers["default"] = {
-        "description": "An error.",
-        "content": {PROBLEM: {"schema": {"$ref": REF.format(model="Problem")}}},
-    }
+    wrong = {PROBLEM: {"schema": {"$ref": REF.format(model="Problem")}}}
+    if "after" in getattr(ASKS.get((method, path)), "model_fields", {}):
+        answers["409"] = {"description": BEYOND, "content": wrong}
+    answers["default"] = {"description": "An error.", "content": wrong}
     operation["responses"] = answers
     parameters = _in_path(path) + _in_query(ASKS.get((method, path)))
     operation["parameters"] = parameters
@@ -174,10 +179,12 @@ def _complete(method: str, path: str, operation: dict[str, Any]) -> None:
 _DONE = {200: "It is there.", 201: "Recorded: it is on disk.", 202: "Asked."}
 
 
-def _content(says: Says) -> dict[str, Any]:
+def _content(says: Says, path: str) -> dict[str, Any]:
     if says.model is None:
         return {says.media: {"schema": {"type": "string"}}}
-    return {says.media: {"schema": {"$ref": REF.format(model=says.model.__name__)}}}
+    media: dict[str, Any] = {"schema": {"$ref": REF.format(model=says.model.__name__)}}
+    media["example"] = answer(says.model.__name__, path.rpartition("/")[2])
+    return {says.media: media}
 
 
 def _in_path(path: str) -> list[dict[str, Any]]:

@@ -20,6 +20,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
+from api.forms import explain
 from capture.errors import (
     CaptureError,
     Conflict,
@@ -118,29 +119,13 @@ def _of_file(error: FileError) -> list[dict[str, Any]]:
 
 def of_validation(errors: Iterable[dict[str, Any]]) -> Response:
     """The answer for a request of the wrong form: every field that is wrong, by its path."""
-    found = [
-        {
-            "key": ".".join(str(step) for step in error["loc"]),
-            "message": str(error["msg"]),
-            "mend": _mend(error),
-        }
-        for error in errors
-    ]
+    found = []
+    for error in errors:
+        message, mend = explain(error)
+        key = ".".join(str(step) for step in error["loc"])
+        found.append({"key": key, "message": message, "mend": mend})
     where = ", ".join(item["key"] for item in found)
     return problem("invalid", 422, f"Wrong or missing: {where}.", errors=found)
-
-
-def _mend(error: dict[str, Any]) -> str:
-    kind = error["type"]
-    if kind == "missing":
-        return "Add it."
-    if kind == "extra_forbidden":
-        return "Leave it out, or look for a typing mistake in its name."
-    if kind == "string_pattern_mismatch" and "0-9" in str(error.get("ctx", {}).get("pattern")):
-        return 'Write the number as text with a decimal point, digits as read: "25.400".'
-    if kind == "json_invalid":
-        return "Send one JSON object."
-    return "See the description at /openapi.json."
 
 
 def install(app: FastAPI) -> None:

@@ -6,7 +6,7 @@ import asyncio
 from collections.abc import AsyncIterator
 from contextlib import AsyncExitStack, asynccontextmanager
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
 from api import VERSION
 from api.settings import Settings
@@ -14,6 +14,14 @@ from capture.clock import SystemClock
 from capture.pipeline import Pipeline
 from drivers.bench import Bench, load_bench
 from drivers.devices import Devices
+
+
+class Counted(NamedTuple):
+    """How many older readings waited when they were last counted."""
+
+    size: int
+    at: float
+    waiting: int
 
 
 @dataclass(slots=True)
@@ -28,6 +36,7 @@ class Service:
     """Set when the service is about to stop: event streams end."""
     told: dict[str, Any] | None = None
     """The state last told to a page; shown again while the store is in trouble."""
+    counted: Counted | None = None
 
     @property
     def simulated(self) -> bool:

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import asyncio
+import time
+from collections.abc import Collection
 from typing import TYPE_CHECKING, Any
 
 import orjson
 
-from api.service import Service
+from api.service import Counted, Service
 from capture import view as views
+from capture.errors import UnitError
+from capture.quantity import dimension
 from capture.reading import DeviceState
 
 if TYPE_CHECKING:
@@ -17,7 +21,13 @@ if TYPE_CHECKING:
 RECENT = 200
 """How far back, in entries, readings that wait to be placed are looked for."""
 FAR_BACK = 5000
-"""How far back the last reading is looked for when there is none among the recent ones."""
+"""How far back older ones that wait are counted, and the last reading is looked for when there is
+none among the recent ones."""
+RECOUNT_SECONDS = 5.0
+"""How long a count of older ones that wait is good for, while the ledger grows."""
+NEVER_PLACED = frozenset({"gauge-not-set", "void"})
+"""Reasons that naming a step does not settle: a deviation from no standard is no size, and what
+was taken out of the count stays out."""
 PATIENCE_SECONDS = 1.0
 
 
@@ -45,6 +55,9 @@ async def bench_state(service: Service) -> dict[str, Any]:
     if done:
         service.told = told.result()
     recent = await asyncio.to_thread(_recent, service, size)
+    known = service.told or NOTHING
+    step = (known["next"] or NOTHING_NEXT)["step"]
+    unset = {i["id"] for i in known["instruments"] if i["comparative"] and not i["setting"]}
     return {
         "title": service.bench.title,
         "bench": pipeline.bench,
@@ -52,14 +65,18 @@ async def bench_state(service: Service) -> dict[str, Any]:
         "simulated": service.simulated,
         "known": bool(done),
         "last": recent[-1] if recent else None,
-        "unplaced": [one for one in recent if _waits(one)],
+        "unplaced": [
+            {**one, "placeable": placeable(one, step, unset)} for one in recent if _waits(one)
+        ],
+        "older": await asyncio.to_thread(_older, service, size),
         "devices": [device_body(state) for state in pipeline.devices()],
         "condition": pipeline.condition()._asdict(),
-        **(service.told or NOTHING),
+        **known,
     }
 
 
 NOTHING: dict[str, Any] = {"operator": None, "instruments": [], "build": None, "next": None}
+NOTHING_NEXT: dict[str, Any] = {"step": None}
 
 
 def _of_desk(desk: Desk) -> dict[str, Any]:
@@ -79,6 +96,39 @@ def _recent(service: Service, size: int) -> list[dict[str, Any]]:
     if not found:
         found = archive.readings(after=max(0, size - FAR_BACK), limit=FAR_BACK).items[-1:]
     return [orjson.loads(one) for one in found]
+
+
+def _older(service: Service, size: int) -> int:
+    """How many older readings wait, down to ``FAR_BACK`` entries ago. Nothing in a store counts
+    them, so they are looked through, and only now and then."""
+    if size <= RECENT:
+        return 0
+    now, counted = time.monotonic(), service.counted
+    if counted and (counted.size == size or now - counted.at < RECOUNT_SECONDS):
+        return counted.waiting
+    archive, start = service.pipeline.archive, max(0, size - FAR_BACK)
+    found = (orjson.loads(one) for one in archive.readings(after=start, limit=FAR_BACK).items)
+    waiting = sum(1 for one in found if one["seq"] <= size - RECENT and _waits(one))
+    service.counted = Counted(size, now, waiting)
+    return waiting
+
+
+def placeable(
+    reading: dict[str, Any], step: dict[str, Any] | None, unset: Collection[str] = ()
+) -> bool:
+    """Whether this reading could be placed on this step: it is a size, of what the step wants.
+
+    ``unset``: comparative gauges that no setting standard is on record for.
+    """
+    if step is None or step["unit"] is None or step["kind"] == "confirm":
+        return False
+    if reading["placement"]["reason"]["code"] in NEVER_PLACED or reading["instrument"] in unset:
+        return False
+    unit = (reading["corrected"] or reading)["unit"]
+    try:
+        return dimension(unit) == dimension(step["unit"])
+    except UnitError:
+        return False
 
 
 def _waits(reading: dict[str, Any]) -> bool:

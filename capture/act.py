@@ -133,7 +133,7 @@ def _assign(desk: Desk, lookup: Lookup, command: c.Assign, stamp: Stamp) -> Draf
     piece = command.piece.strip()
     if not piece:
         raise RequestError("The piece needs a name.", mend="Use the mark on it.")
-    if piece in build.scrapped:
+    if (command.part, piece) in build.scrapped:
         raise Conflict(f"{piece} was scrapped.", mend="Assign another piece.")
     displaced = build.piece(command.part, command.number)
     other = build.where(command.part, piece)

@@ -39,35 +39,88 @@ def _placed_at(desk: Desk, lookup: Lookup, seq: int) -> tuple[Build, Step] | Non
     return None
 
 
+def _means(desk: Desk, lookup: Lookup, press: Envelope) -> decide.Means:
+    """What a press was taken by: as the service's own decision on it cites."""
+    rule = lookup.entry(press["seq"] + 1)
+    assert rule is not None  # in the same commit as the press
+    return decide.means_at(desk, rule["body"], press["body"]["instrument"])
+
+
 def place(desk: Desk, lookup: Lookup, command: c.Place, stamp: Stamp) -> Draft:
+    """A person says which step a press answers."""
     press = _press(lookup, command.press)
-    _placed_at(desk, lookup, command.press)
+    seq = press["seq"]
+    placed = _placed_at(desk, lookup, seq)
+    if placed is not None:
+        open_build(desk, placed[0].id)
     build = open_build(desk, command.build)
     step = step_of(build, command.step)
-    seq = press["seq"]
+    work = build.works[step.operation]
+    if not build.is_unblocked(work):
+        waiting = [name for name in work.operation.after if not build.works[name].complete]
+        raise Conflict(f"{step.id} is not open yet.", mend=f"Complete {', '.join(waiting)} first.")
     body = decide.by_person(
-        desk, seq, _facts(press), build, step, reason_of(command.reason), desk.corrections.get(seq)
+        desk,
+        seq,
+        _facts(press),
+        _means(desk, lookup, press),
+        build,
+        step,
+        reason_of(command.reason),
+        desk.corrections.get(seq),
     )
-    return Draft(Kind.DECISION, body, press)
+    return Draft(Kind.DECISION, {**body, "act": "place"}, press)
 
 
 def correct(desk: Desk, lookup: Lookup, command: c.Correct, stamp: Stamp) -> Draft:
+    """A person corrects the value or unit of a press: where it is placed, or where it would have
+    been but for the mistake."""
     press = _press(lookup, command.press)
-    unit = unit_name(command.unit) if command.unit else press["body"]["unit"]
+    seq, facts = press["seq"], _facts(press)
+    before: dict[str, Any] = desk.corrections.get(seq) or press["body"]
+    unit = unit_name(command.unit) if command.unit else before["unit"]
     corrected = {"digits": digits_of(command.digits), "unit": unit}
     reason = reason_of(command.reason)
-    seq, facts = press["seq"], _facts(press)
+    means = _means(desk, lookup, press)
     found = _placed_at(desk, lookup, seq)
-    if found is None:
-        body = decide.corrected_by_rule(desk, seq, facts, reason, corrected)
-    else:
+    if found is not None:
         build, step = found
         open_build(desk, build.id)
-        body = decide.by_person(desk, seq, facts, build, step, reason, corrected)
-    return Draft(Kind.DECISION, body, press)
+        body = decide.by_person(desk, seq, facts, means, build, step, reason, corrected)
+    else:
+        build, step = _pressed_for(desk, lookup, seq)
+        body = decide.corrected_by_rule(desk, seq, facts, means, build, step, reason, corrected)
+    return Draft(Kind.DECISION, {**body, "act": "correct"}, press)
+
+
+def _pressed_for(desk: Desk, lookup: Lookup, seq: int) -> tuple[Build, Step]:
+    """The step that a press which is not placed was meant for, still unanswered."""
+    newest = lookup.decision(seq)
+    assert newest is not None
+    reason = newest["body"]["reason"]
+    if reason["code"] == "void":
+        raise Conflict(
+            f"Reading {seq} is void.", mend="Place it on its step first, then correct it."
+        )
+    if reason.get("step") is None or newest["body"]["build"] is None:
+        raise Conflict(
+            f"Reading {seq} was not pressed for any step.",
+            mend="Place it on its step first, then correct it.",
+        )
+    build = open_build(desk, newest["body"]["build"])
+    step = step_of(build, reason["step"])
+    there = build.fills[build.index[step.id]]
+    if there is not None:
+        raise Conflict(
+            f"{step.id}, which reading {seq} was pressed for, is answered by reading "
+            f"{there.press} since.",
+            mend="Place this reading on the step it answers, or void the other first.",
+        )
+    return build, step
 
 
 def void(desk: Desk, lookup: Lookup, command: c.Void, stamp: Stamp) -> Draft:
+    """A person takes a press out of the count."""
     press = _press(lookup, command.press)
     seq = press["seq"]
     placed = _placed_at(desk, lookup, seq)
@@ -78,6 +131,10 @@ def void(desk: Desk, lookup: Lookup, command: c.Void, stamp: Stamp) -> Draft:
     if reason is not None and reason["code"] == "void":
         raise Conflict(f"Reading {seq} is void already.")
     body = decide.voided(
-        desk, seq, press["body"], placed[0] if placed else None, reason_of(command.reason)
+        seq,
+        press["body"],
+        _means(desk, lookup, press),
+        placed[0] if placed else None,
+        reason_of(command.reason),
     )
-    return Draft(Kind.DECISION, body, press)
+    return Draft(Kind.DECISION, {**body, "act": "void"}, press)

@@ -9,15 +9,16 @@ from __future__ import annotations
 
 import sqlite3
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable
+from functools import wraps
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, Concatenate, NamedTuple, ParamSpec, TypeVar
 
 import orjson
 
 from capture import resource
 from capture.entry import Envelope, Kind
-from capture.errors import NotFound, StoreError
+from capture.errors import NotFound, StoreDamaged, StoreError
 from capture.ledger import tree
 from capture.ledger.canonical import encode
 from capture.ledger.store import DATABASE, Store, TreeSource
@@ -34,6 +35,38 @@ class Page(NamedTuple):
     next: int
 
 
+P = ParamSpec("P")
+T = TypeVar("T")
+
+
+def _reading(
+    method: Callable[Concatenate[Archive, P], T],
+) -> Callable[Concatenate[Archive, P], T]:
+    """Counts a call that reads, so that ``close`` can wait for it: closing a connection under a
+    thread that is using it crashes the process."""
+
+    @wraps(method)
+    def counted(archive: Archive, /, *arguments: P.args, **named: P.kwargs) -> T:
+        archive._enter()
+        try:
+            return method(archive, *arguments, **named)
+        finally:
+            archive._leave()
+
+    return counted
+
+
+def _sound(seq: int, leaf: bytes, data: bytes) -> Envelope:
+    """An entry that the state is folded from: damage must show here, not in what comes of it."""
+    if tree.leaf_hash(data) != leaf:
+        raise StoreDamaged(
+            f"Entry {seq} is not what its leaf hash covers: it was changed on disk. Run "
+            "witnessmark verify on this store, and put it back from a copy."
+        )
+    entry: Envelope = orjson.loads(data)
+    return entry
+
+
 class Archive:
     """What is on disk. Safe to call from any thread."""
 
@@ -44,6 +77,9 @@ class Archive:
         self._local = threading.local()
         self._connections: list[sqlite3.Connection] = []
         self._guard = threading.Lock()
+        self._idle = threading.Condition()
+        self._active = 0
+        self._closed = False
         self._connection()
 
     def _connection(self) -> sqlite3.Connection:
@@ -64,8 +100,23 @@ class Archive:
                 self._connections.append(found)
         return found
 
+    def _enter(self) -> None:
+        with self._idle:
+            if self._closed:
+                raise StoreError("The store is closed.")
+            self._active += 1
+
+    def _leave(self) -> None:
+        with self._idle:
+            self._active -= 1
+            if not self._active:
+                self._idle.notify_all()
+
     def close(self) -> None:
-        """Closes every thread's connection; no thread may be reading."""
+        """Closes every thread's connection, once what is being read has been read."""
+        with self._idle:
+            self._closed = True
+            self._idle.wait_for(lambda: not self._active)
         with self._guard:
             for connection in self._connections:
                 connection.close()
@@ -74,20 +125,24 @@ class Archive:
 
     # entries ----------------------------------------------------------------------------------
 
+    @_reading
     def entry(self, seq: int) -> bytes | None:
         """An entry's bytes."""
         row = self._connection().execute("SELECT bytes FROM entry WHERE seq = ?", (seq,)).fetchone()
         return None if row is None else row[0]
 
+    @_reading
     def envelope(self, seq: int) -> Envelope | None:
         """An entry, parsed."""
         data = self.entry(seq)
         return None if data is None else orjson.loads(data)
 
+    @_reading
     def size(self) -> int:
         """Seq of the last entry."""
         return TreeSource(self._connection()).size()
 
+    @_reading
     def entries(self, *, after: int = 0, limit: int = 100) -> Page:
         """The whole ledger as a feed: canonical bytes of each entry."""
         rows = self._connection().execute(
@@ -96,15 +151,30 @@ class Archive:
         found = rows.fetchall()
         return Page([row[1] for row in found], found[-1][0] if found else after)
 
-    def records(self) -> Iterator[Envelope]:
-        """Everything but device presses, their rule decisions and undecodable bytes, in order."""
+    @_reading
+    def records(self) -> list[Envelope]:
+        """Everything but device presses, their rule decisions and undecodable bytes, in order.
+
+        Raises StoreDamaged where one of them is not what its leaf hash covers.
+        """
         rows = self._connection().execute(
-            "SELECT bytes FROM record JOIN entry USING (seq) WHERE kind <> ? ORDER BY record.seq",
+            "SELECT seq, leaf, bytes FROM record JOIN entry USING (seq) WHERE kind <> ?"
+            " ORDER BY record.seq",
             (Kind.UNDECODABLE.value,),
         )
-        for row in rows:
-            yield orjson.loads(row[0])
+        return [_sound(*row) for row in rows.fetchall()]
 
+    @_reading
+    def last_press(self, instrument: str) -> Envelope | None:
+        """The newest press of an instrument."""
+        row = (
+            self._connection()
+            .execute("SELECT max(press) FROM reading WHERE instrument = ?", (instrument,))
+            .fetchone()
+        )
+        return None if row[0] is None else self.envelope(row[0])
+
+    @_reading
     def newest(self, kind: Kind) -> list[Envelope]:
         """The newest record of this kind for each name it has, oldest first."""
         rows = self._connection().execute(
@@ -114,10 +184,11 @@ class Archive:
         )
         return [orjson.loads(row[0]) for row in rows]
 
+    @_reading
     def entries_of_build(self, build: str) -> list[Envelope]:
-        """Everything that a build's state is folded from, in order."""
+        """Everything that a build's state is folded from, in order. Raises StoreDamaged."""
         rows = self._connection().execute(
-            "SELECT seq, bytes FROM entry WHERE seq IN ("
+            "SELECT seq, leaf, bytes FROM entry WHERE seq IN ("
             " SELECT press + 1 FROM reading WHERE build = :b"
             " UNION SELECT press + 1 FROM reading WHERE moved_from = :b"
             " UNION SELECT seq FROM record WHERE name = :b"
@@ -125,8 +196,9 @@ class Archive:
             ") ORDER BY seq",
             {"b": build},
         )
-        return [orjson.loads(row[1]) for row in rows]
+        return [_sound(*row) for row in rows.fetchall()]
 
+    @_reading
     def key(self, key: str) -> tuple[int, str] | None:
         """(seq, request digest) recorded under an idempotency key."""
         row = (
@@ -136,18 +208,24 @@ class Archive:
         )
         return None if row is None else (int(row[0]), str(row[1]))
 
+    @_reading
     def spec_text(self, digest: str) -> str | None:
-        """A spec's text by its hash."""
+        """A spec's text by its hash. Raises StoreDamaged."""
         row = (
             self._connection()
             .execute("SELECT seq FROM record WHERE kind = 'spec' AND name = ?", (digest,))
             .fetchone()
         )
-        entry = None if row is None else self.envelope(row[0])
-        return None if entry is None else str(entry["body"]["text"])
+        if row is None:
+            return None
+        found = self._connection().execute(
+            "SELECT seq, leaf, bytes FROM entry WHERE seq = ?", (row[0],)
+        )
+        return str(_sound(*found.fetchone())["body"]["text"])
 
     # readings ---------------------------------------------------------------------------------
 
+    @_reading
     def readings(
         self,
         *,
@@ -197,6 +275,7 @@ class Archive:
         )
         return encode(resource.reading(first, second))
 
+    @_reading
     def reading(self, seq: int) -> bytes | None:
         """One reading as JSON, by the seq of its press."""
         decision = self._decision_seq(seq)
@@ -210,11 +289,13 @@ class Archive:
         )
         return None if row is None else int(row[0])
 
+    @_reading
     def decision(self, press: int) -> Envelope | None:
         """The decision that counts for a press."""
         seq = self._decision_seq(press)
         return None if seq is None else self.envelope(seq)
 
+    @_reading
     def build_of(self, press: int) -> str | None:
         """The build a reading stands in."""
         row = (
@@ -226,6 +307,7 @@ class Archive:
 
     # events -----------------------------------------------------------------------------------
 
+    @_reading
     def events(self, after: int, limit: int = 1000) -> list[Event]:
         """The events of the entries after a seq, as they were published live; ``limit`` entries
         are looked at, so fewer events than that may come. Empty only at the ledger's end."""
@@ -262,6 +344,7 @@ class Archive:
             raise NotFound(f"There is no tree of {size} entries; the ledger has {head}.")
         return size
 
+    @_reading
     def inclusion(self, seq: int, size: int | None = None) -> dict[str, Any]:
         """What shows that entry ``seq`` is in the tree of ``size`` entries."""
         connection = self._connection()
@@ -281,6 +364,7 @@ class Archive:
             "entry": data.decode(),
         }
 
+    @_reading
     def consistency(self, first: int, second: int | None = None) -> dict[str, Any]:
         """What shows that the tree of ``second`` entries begins with that of ``first``."""
         source = TreeSource(self._connection())

@@ -121,8 +121,6 @@ class Batch:
             answer: Outcome | Exception = self._carry_out(request)
         except CaptureError as error:
             answer = error
-        except Exception as error:  # noqa: BLE001 # the asker gets it; the writer goes on
-            answer = error
         self._answers.append((request, answer))
 
     def _carry_out(self, request: Request) -> Outcome:
@@ -202,7 +200,7 @@ class Batch:
         body = {**made, "supersedes": before["seq"], "first_build": first, **key}
         entry = self._record(Kind.DECISION, body, stamp, operator)
         self._decided[seq] = entry
-        build = made["build"] or self._builds.get(seq) or self._archive.build_of(seq)
+        build = made["build"] or self._builds.get(seq) or self._archive.build_of(seq) or first
         self._builds[seq] = build
         moved_from = first if first != build else None
         self._appending.redecided(press, entry["seq"], build, moved_from)

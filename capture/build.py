@@ -17,6 +17,9 @@ from capture.quantity import Number
 from capture.spec.model import Operation, Spec
 from capture.step import Step, steps_of
 
+SETTLED = ("conforming", "not_evaluated")
+"""Results that hold nothing. Only repeats are not evaluated: until the last of them is there."""
+
 
 class Fill(NamedTuple):
     """What answers a step."""
@@ -91,7 +94,8 @@ class Build:
         self.derived: dict[tuple[str, int], DerivedFill] = {}
         self.conceded: dict[str, str] = {}
         self.pieces: dict[tuple[str, int], str] = {}
-        self.scrapped: set[str] = set()
+        self.scrapped: set[tuple[str, str]] = set()
+        """(part, piece)"""
         self.opened_mono: tuple[int, int] = (0, 0)
         """(boot, mono) at which the current step became current."""
         self._next: int | None = None
@@ -105,10 +109,8 @@ class Build:
 
     def next_index(self) -> int | None:
         """Index of the current step: the chosen one while it is open, else the first open one."""
-        if self.chosen is not None:
-            if self.is_open(self.chosen):
-                return self.chosen
-            self.chosen = None
+        if self.chosen is not None and self.is_open(self.chosen):
+            return self.chosen
         if not self._known:
             self._next = next(self.open_firsts(), None)
             self._known = True
@@ -150,6 +152,10 @@ class Build:
         work.filled += 1
         if fill.press is not None:
             self.press_at[fill.press] = at
+        if at == self.chosen:
+            self.chosen = self._next_repeat(at)
+        if step.repeats > 1:
+            self._same_result(at, fill.result)
         self._hold(work, step.subject_id, fill.result)
         self.conceded.pop(step.subject_id, None)
         after = at + 1
@@ -160,8 +166,25 @@ class Build:
         else:
             self._known = False
 
+    def repeats(self, at: int) -> range:
+        """The steps of the point that the step at this index is a repeat of."""
+        step = self.steps[at]
+        first = at - step.repeat + 1
+        return range(first, first + step.repeats)
+
+    def _next_repeat(self, at: int) -> int | None:
+        """The next unanswered repeat of the same point: a choice is for all of them."""
+        return next((other for other in self.repeats(at) if self.fills[other] is None), None)
+
+    def _same_result(self, at: int, result: str) -> None:
+        """Repeats are judged together: what the newest decision says holds for all of them."""
+        for other in self.repeats(at):
+            fill = self.fills[other]
+            if fill is not None and fill.result != result:
+                self.fills[other] = fill._replace(result=result)
+
     def _hold(self, work: Work, subject: str, result: str) -> None:
-        if result == "conforming":
+        if result in SETTLED:
             if work.holds:
                 work.holds.discard(subject)
                 self._known = False
@@ -182,6 +205,8 @@ class Build:
         work.cursor = min(work.cursor, at)
         work.holds.discard(step.subject_id)
         self.conceded.pop(step.subject_id, None)
+        if step.repeats > 1:
+            self._same_result(at, "not_evaluated")
         if fill.press is not None:
             self.press_at.pop(fill.press, None)
         self._forget_derived(step.subject, step.number)
@@ -211,25 +236,26 @@ class Build:
             work.holds.discard(subject)
         self._known = False
 
-    def rework(self, part: str, number: int) -> list[str]:
-        """Reopens the steps of this piece and those that rest on it, as a new pass.
+    def rework(self, part: str, number: int) -> None:
+        """Reopens the steps of this piece and those that rest on it, as a new pass."""
+        for work in self.works.values():
+            if self._part_of(work.operation) == part:
+                self._reopen(work, number)
+        self._reopen_after(part, number)
 
-        Gives the ids of the operations that reopened. What rests on a piece: the operations that
-        come after one that measures it, at the same number where both count the same position,
-        wholly where they do not (a crank that comes out undoes every cap).
-        """
+    def _reopen_after(self, part: str, number: int) -> None:
+        """Reopens what rests on a piece: the operations that come after one that measures it, at
+        the same number where both count the same position, wholly where they do not (a crank that
+        comes out undoes every cap)."""
         position = self.spec.parts[part].position
-        first = [w for w in self.works.values() if self._part_of(w.operation) == part]
-        reach = self._dependents([w.operation.id for w in first])
-        reopened: list[str] = []
-        for name, work in self.works.items():
-            if work in first or name in reach:
-                own = self._part_of(work.operation)
-                same = own is not None and self.spec.parts[own].position == position
-                only = number if work in first or same else None
-                if self._reopen(work, only):
-                    reopened.append(name)
-        return reopened
+        own = [w.operation.id for w in self.works.values() if self._part_of(w.operation) == part]
+        for name in self._dependents(own):
+            work = self.works[name]
+            other = self._part_of(work.operation)
+            if other == part:
+                continue
+            same = other is not None and self.spec.parts[other].position == position
+            self._reopen(work, number if same else None)
 
     def _part_of(self, operation: Operation) -> str | None:
         return next((s.part for s in self.steps[self.works[operation.id].start :][:1]), None)
@@ -245,7 +271,7 @@ class Build:
                     queue.append(operation.id)
         return found
 
-    def _reopen(self, work: Work, number: int | None) -> bool:
+    def _reopen(self, work: Work, number: int | None) -> None:
         cleared: set[int] = set()
         for at in range(work.start, work.stop):
             step = self.steps[at]
@@ -255,7 +281,6 @@ class Build:
         for each in cleared:
             key = (work.operation.id, each)
             self.passes[key] = self.passes.get(key, 1) + 1
-        return bool(cleared)
 
     # pieces -----------------------------------------------------------------------------------
 
@@ -284,11 +309,12 @@ class Build:
         if other == number:
             return
         if other is None:
-            for at, _ in self._sizes(part, number):
-                self.clear(at)
+            self.rework(part, number)  # a piece new to the engine: measured as the first one was
         else:
             self._swap(part, number, other)
             self.pieces[part, other] = there
+            self._reopen_after(part, number)
+            self._reopen_after(part, other)
         self.pieces[part, number] = piece
         self._known = False
 
@@ -314,20 +340,35 @@ class Build:
 
     def _swap(self, part: str, one: int, two: int) -> None:
         would = self.swapped(part, one, two)
+        conceded = self._conceded_of(part, one, two) | self._conceded_of(part, two, one)
         for at in would:
             self.clear(at)
         for at, fill in would.items():
             if fill is not None:
                 self.fill(at, fill)
+        for subject, reason in conceded.items():
+            self.concede(subject, reason)
+
+    def _conceded_of(self, part: str, number: int, to: int) -> dict[str, str]:
+        """Concessions on a piece's sizes, by the subjects they have at another number."""
+        there = (self.steps[at] for at, _ in self._sizes(part, to))
+        here = (self.steps[at].subject_id for at, _ in self._sizes(part, number))
+        return {
+            step.subject_id: self.conceded[subject]
+            for subject, step in zip(here, there, strict=True)
+            if subject in self.conceded
+        }
 
     def scrap(self, part: str, number: int) -> None:
         """The piece is rejected: its steps reopen and a nameless successor takes its place."""
         old = self.piece(part, number)
         assert old is not None
-        self.scrapped.add(old)
+        self.scrapped.add((part, old))
         self.rework(part, number)
-        count = sum(1 for name in self.scrapped if name.startswith(f"{part}-{number}"))
-        self.pieces[part, number] = f"{part}-{number}.{count + 1}"
+        count = 2
+        while (part, f"{part}-{number}.{count}") in self.scrapped:
+            count += 1
+        self.pieces[part, number] = f"{part}-{number}.{count}"
 
     # looking at sizes -------------------------------------------------------------------------
 

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
-from fractions import Fraction
 
 from capture.build import Build
 from capture.instrument import Instrument
-from capture.quantity import Number, convert
+from capture.quantity import Number, add, convert
 from capture.spec.model import Limits
 from capture.step import Step
 from capture.uncertainty import Setting
@@ -32,6 +31,11 @@ class Case:
     previous: tuple[int, int, str, str] | None
     """(boot, mono, digits, unit) of the instrument's previous press."""
     digits: str
+    flags: list[str]
+    record_seq: int
+    """Seq of the instrument's record; 0 where there is none."""
+    setting_seq: int
+    """Seq of its setting; 0 where there is none."""
     measured: Number | None = None
     """The size in the step's unit; set by the unit and setting rules."""
 
@@ -47,13 +51,6 @@ def measured_at(case: Case, unit: str) -> Number:
             raise ValueError(f"{case.instrument_id} was never set on a standard")
         return add(convert(case.setting.size, case.setting.unit, unit), value)
     return value
-
-
-def add(one: Number, two: Number) -> Number:
-    """Exact sum; a Decimal where both are."""
-    if isinstance(one, Decimal) and isinstance(two, Decimal):
-        return one + two
-    return Fraction(one) + Fraction(two)
 
 
 def within(limits: Limits, value: Number) -> bool:

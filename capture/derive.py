@@ -7,6 +7,7 @@ sizes (as if all of their uncertainty were shared): both are never too small.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any, NamedTuple
@@ -56,7 +57,7 @@ def _result(
     value, u = _compute(derived, sets)
     decision = build.spec.decision
     expanded = None if u is None else expand(u, decision.coverage_factor)
-    return evaluator.judge(derived.unit, derived.limits, decision, expanded)(value)
+    return evaluator.judge(derived.unit, derived.limits, decision, expanded).on(value)
 
 
 def _compute(derived: Derived, sets: list[dict[Point, Size]]) -> tuple[Number, float | None]:
@@ -106,7 +107,9 @@ def sizes_of(
 
 def _size(fills: list[Fill], one: Characteristic, unit: str) -> Size:
     values = [convert(fill.value, one.unit, unit) for fill in fills if fill.value is not None]
-    u = standard_uncertainty(fills[-1].expanded, fills[-1].coverage)
+    # The newest decision is on all repeats together; seq 0 is the one being made.
+    newest = max(fills, key=lambda fill: fill.seq or math.inf)
+    u = standard_uncertainty(newest.expanded, newest.coverage)
     if u is not None and one.unit != unit:
         u *= float(convert(Decimal(1), one.unit, unit))
     return Size(shapes.mean(values) if len(values) > 1 else values[0], u)

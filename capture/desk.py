@@ -6,7 +6,6 @@ the state can never be anything but what the ledger says.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from decimal import Decimal
@@ -14,7 +13,7 @@ from typing import Any, NamedTuple
 
 from capture.build import Build, DerivedFill, Fill
 from capture.entry import Envelope, Kind
-from capture.errors import NotFound
+from capture.errors import NotFound, StoreDamaged
 from capture.evaluate import Evaluator, measured_of
 from capture.instrument import Instrument
 from capture.quantity import Number
@@ -88,6 +87,9 @@ class Desk:
         self.profiles: dict[str, ProfileRecord] = {}
         self.specs: dict[str, SpecRecord] = {}
         self.settings: dict[str, SettingRecord] = {}
+        self.records_by_seq: dict[int, Record] = {}
+        self.settings_by_seq: dict[int, SettingRecord] = {}
+        """Earlier ones too: what is decided later on a press goes by those at the press."""
         self.cards: dict[str, Card] = {}
         self.loaded: dict[str, Build] = {}
         self.active: str | None = None
@@ -128,6 +130,7 @@ class Desk:
             if self._loader is not None:
                 for entry in self._loader(build_id):
                     self._fold(build, entry, entry["body"])
+            self.loaded[build_id] = build  # only whole: a load can fail half-way
         return build
 
     def trim(self) -> None:
@@ -145,7 +148,6 @@ class Desk:
         record = self.specs[card.spec]
         build = Build(card.id, card.seq, record.spec, record.seq, card.title)
         build.closed = card.closed
-        self.loaded[card.id] = build
         return build
 
     # what the bench is ------------------------------------------------------------------------
@@ -160,13 +162,16 @@ class Desk:
         self.profiles[body["name"]] = ProfileRecord(entry["seq"], body["hash"])
 
     def _on_instrument(self, entry: Envelope, body: dict[str, Any]) -> None:
-        self.instruments[body["id"]] = Record(entry["seq"], Instrument.from_body(body))
+        record = Record(entry["seq"], Instrument.from_body(body))
+        self.instruments[body["id"]] = self.records_by_seq[record.seq] = record
         self.ways.clear()
 
     def _on_spec(self, entry: Envelope, body: dict[str, Any]) -> None:
         data = body["text"].encode()
         spec = load(data, body["file"])
-        self.specs[hashlib.sha256(data).hexdigest()] = SpecRecord(entry["seq"], spec)
+        if spec.hash != body["hash"]:
+            raise StoreDamaged(f"The spec in entry {entry['seq']} does not fit its hash.")
+        self.specs[spec.hash] = SpecRecord(entry["seq"], spec)
 
     def _on_operator(self, entry: Envelope, body: dict[str, Any]) -> None:
         self.operator = body["operator"]
@@ -180,7 +185,8 @@ class Desk:
             None if expanded is None else Decimal(expanded),
             None if coverage is None else Decimal(coverage),
         )
-        self.settings[body["instrument"]] = SettingRecord(entry["seq"], setting, entry["at"])
+        record = SettingRecord(entry["seq"], setting, entry["at"])
+        self.settings[body["instrument"]] = self.settings_by_seq[record.seq] = record
         self.ways.clear()
 
     # builds -----------------------------------------------------------------------------------
@@ -190,7 +196,7 @@ class Desk:
         self.cards[card.id] = card
         self.active = card.id
         if self._loader is None:
-            self._make(card)
+            self.loaded[card.id] = self._make(card)
 
     def _on_activate(self, entry: Envelope, body: dict[str, Any]) -> None:
         self.active = body["build"]

@@ -43,7 +43,7 @@ class Judge(NamedTuple):
     kept: tuple[Limits, Decision]
     """What the key's identities are of, kept alive so that they stay theirs."""
 
-    def __call__(self, measured: Number) -> Verdict:
+    def on(self, measured: Number) -> Verdict:
         """The verdict on a size."""
         verdict = self.verdict.copy()
         verdict["result"] = self.gate.judge(measured)._value_

@@ -36,7 +36,9 @@ class Intake(Generic[T]):
         """Takes all of them in order; False when the caller should stop until there is room."""
         with self._counting:
             self._count += len(items)
-            full = self._full = self._count >= self._limit
+            if self._count >= self._limit:
+                self._full = True
+            full = self._full  # until it is half empty, whoever asks: they all wait for one word
         self._queue.put(items)
         return not full
 

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import logging
 import threading
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import Future
+from concurrent.futures import Future, InvalidStateError
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from capture.desk import Desk
     from capture.writer import Item
 
+_log = logging.getLogger(__name__)
 T = TypeVar("T")
 
 FULL_AT = 20_000
@@ -70,6 +72,7 @@ class Pipeline:
         self._room.set()
         self._devices: dict[str, DeviceState] = {}
         self._condition = STORING
+        self._refusing = False
 
     @classmethod
     def open(
@@ -119,7 +122,7 @@ class Pipeline:
 
     def take(self, items: Sequence[Reading | Undecodable]) -> bool:
         """Takes readings in order; False asks the driver to stop reading until ``room``."""
-        if self._intake.put(items):
+        if self._intake.put(items) and not self._refusing:
             return True
         self._room.clear()
         return False
@@ -183,8 +186,30 @@ class Pipeline:
         from capture.writer import World, Writer
 
         world = World(self._listening, self._publish, self._tell, self._on_committed)
-        writer = Writer(self._store, self.archive, self._intake, self._clock, self._stopping, world)
-        writer.run(items)
+        try:
+            writer = Writer(
+                self._store, self.archive, self._intake, self._clock, self._stopping, world
+            )
+            writer.run(items)
+        except Exception as error:  # noqa: BLE001 # it is logged, told, and nothing is taken any more
+            _log.exception("the writer stopped")
+            self._refuse(items, error)
+
+    def _refuse(self, items: list[Item], error: Exception) -> None:
+        """Nothing can be stored any more: says so to everyone who asks, and takes no press."""
+        self._refusing = True
+        detail, held = f"Nothing is stored any more: {error}", 0
+        while True:
+            for item in items:
+                if isinstance(item, Reading | Undecodable):
+                    held += 1
+                else:
+                    with contextlib.suppress(InvalidStateError):
+                        item.future.set_exception(StoreError(detail))
+            self._tell(Condition("not_storing", detail, held, self._clock.now().at))
+            if self._intake.finished:
+                return
+            items = self._intake.take(FULL_AT)
 
     def _listening(self) -> bool:
         return self._loop is not None and self.stream.listeners > 0

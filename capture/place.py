@@ -15,14 +15,15 @@ order code                        objection
  6    unknown-unit                the unit is not known, or not of the step's dimension
  7    calibration-overdue         only where the spec says overdue instruments are held
  8    gauge-not-set               a comparative gauge with no setting standard on record
- 9    repeated-press              same digits from the same instrument within the repeat window
-10    outside-instrument-range    the value cannot be shown by this instrument
+ 9    wrong-direction             a counterclockwise pull where a fastener is to be tightened
+10    repeated-press              same digits from the same instrument within the repeat window
 11    unit-slip                   implausible as sent, plausible in another unit
 12    fits-another-step           implausible here, plausible at another open step
 13    decimal-slip                implausible as sent, plausible with the point moved
 14    sign-slip                   implausible as sent, plausible with the other sign
-15    implausible-size            outside the plausible band, and nothing above fits
-16    late                        older than the step that is open
+15    outside-instrument-range    the value cannot be shown by this instrument
+16    implausible-size            outside the plausible band, and nothing above fits
+17    late                        older than the step that is open
 ====  ==========================  ==========================================================
 """
 
@@ -57,6 +58,12 @@ SLIPS: dict[str, tuple[tuple[str, str], ...]] = {
 
 
 Rule = Callable[[Case], Objection | None]
+
+
+def shown(size: Number) -> str:
+    """A size for a sentence: exact where that is short, else with six decimals."""
+    exact = text(size)
+    return exact if len(exact.partition(".")[2]) <= 6 else text(size, 6)
 
 
 def _no_open_build(case: Case) -> Objection | None:
@@ -165,6 +172,18 @@ def _not_set(case: Case) -> Objection | None:
     return None
 
 
+def _wrong_direction(case: Case) -> Objection | None:
+    assert case.step is not None
+    if case.step.kind != Kind.TIGHTEN or "counterclockwise" not in case.flags:
+        return None
+    return {
+        "code": "wrong-direction",
+        "detail": f"The pull was counterclockwise; {case.step.id} tightens clockwise. For a "
+        "left-hand thread, place it by hand.",
+        "step": case.step.id,
+    }
+
+
 def _repeated(case: Case) -> Objection | None:
     if case.previous is None or case.previous[2] != case.digits:
         return None
@@ -216,7 +235,7 @@ def _unit_slip(case: Case) -> Objection | None:
             return {
                 "code": "unit-slip",
                 "detail": f"{case.digits} {case.unit} is not plausible at {case.step.id}; "
-                f"{case.digits} {true} would be ({text(size)} {case.step.unit}).",
+                f"{case.digits} {true} would be ({shown(size)} {case.step.unit}).",
                 "step": case.step.id,
                 "unit": case.unit,
                 "fits_unit": true,
@@ -247,7 +266,7 @@ def _fits_another(case: Case) -> Objection | None:
         if within(other.plausible, size):
             return {
                 "code": "fits-another-step",
-                "detail": f"{text(size)} {other.unit} is not plausible at {case.step.id} but is "
+                "detail": f"{shown(size)} {other.unit} is not plausible at {case.step.id} but is "
                 f"at {other.id}.",
                 "step": case.step.id,
                 "fits": [other.id],
@@ -280,7 +299,8 @@ def _slip(
 def _with_value(case: Case, value: Decimal) -> Case:
     return Case(
         case.build, case.step, case.instrument_id, case.instrument, case.setting, value, case.unit,
-        case.stamp, case.day, case.previous, case.digits,
+        case.stamp, case.day, case.previous, case.digits, case.flags, case.record_seq,
+        case.setting_seq,
     )  # fmt: skip
 
 
@@ -290,7 +310,7 @@ def _implausible(case: Case) -> Objection:
     band = case.step.plausible
     return {
         "code": "implausible-size",
-        "detail": f"{text(case.measured)} {case.step.unit} is outside the plausible band of "
+        "detail": f"{shown(case.measured)} {case.step.unit} is outside the plausible band of "
         f"{case.step.id}, {band.lower} to {band.upper} {case.step.unit}.",
         "step": case.step.id,
         "size": text(case.measured),
@@ -322,8 +342,8 @@ _BEFORE: tuple[Rule, ...] = (
     _unknown_unit,
     _overdue,
     _not_set,
+    _wrong_direction,
     _repeated,
-    _out_of_range,
 )
 _IF_IMPLAUSIBLE: tuple[Rule, ...] = (
     _unit_slip,
@@ -332,6 +352,7 @@ _IF_IMPLAUSIBLE: tuple[Rule, ...] = (
         Decimal(10) ** power for power in (1, -1, 2, -2, 3, -3)
     )),
     _slip("sign-slip", "the sign may be wrong.", (Decimal(-1),)),
+    _out_of_range,
     _implausible,
 )  # fmt: skip
 
@@ -352,4 +373,4 @@ def objection(case: Case) -> Objection | None:
             found = rule(case)
             if found is not None:
                 return found
-    return _late(case)
+    return _out_of_range(case) or _late(case)

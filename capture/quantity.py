@@ -102,6 +102,13 @@ def convert(value: Number, unit: str, to: str) -> Number:
     return exact(scaled + offset if offset else scaled)
 
 
+def add(one: Number, two: Number) -> Number:
+    """The exact sum; a Decimal where its decimals end."""
+    if isinstance(one, Decimal) and isinstance(two, Decimal):
+        return _EXACT.add(one, two)
+    return exact(Fraction(one) + Fraction(two))
+
+
 def exact(value: Number) -> Number:
     """``value`` as a Decimal where its decimals end, else as a Fraction."""
     if isinstance(value, Decimal):

@@ -3,8 +3,8 @@
 Three passes. *Tree*: each entry's leaf hash, its place in the order, the kept nodes, and every
 signed checkpoint (also one that somebody else kept: ``against``). *Entries*: canonical form, and
 the envelope's own promises. *Decisions and projections*: the ledger is folded from its first
-entry, every decision of the service is made again and must come out the same to the byte, and
-every projection is rebuilt and compared row by row.
+entry, every decision of the service and every command of a person is made again and must come out
+the same, and every projection is rebuilt and compared row by row.
 
 What it cannot find: whoever holds the bench's key and disk can cut off or rewrite entries that no
 checkpoint in other hands covers. ``against`` is for those who hold one.
@@ -21,19 +21,17 @@ from typing import Any, NamedTuple
 
 import orjson
 
-from capture.decide import FAULT, by_table
-from capture.desk import Desk
-from capture.entry import RULES_VERSION, Envelope, Kind
+from capture.entry import Envelope
 from capture.errors import CaptureError, StoreError
 from capture.ledger import checkpoint, keys, note, tree
 from capture.ledger.canonical import encode
 from capture.ledger.projection import Projection, differences
 from capture.ledger.store import DATABASE, KEY
+from capture.recompute import Recomputation
 
 CHUNK = 4096
 Progress = Callable[[str, int, int], None]
 """(pass, entries done, entries in all)"""
-ENVELOPE_KEYS = {"v", "bench", "boot", "seq", "kind", "at", "mono", "operator", "body"}
 FINDINGS_MOST = 1000
 
 
@@ -234,78 +232,23 @@ class _Verification:
     # decisions and projections ----------------------------------------------------------------
 
     def _recompute(self) -> None:
-        desk, projection = Desk(), Projection()
-        press: Envelope | None = None
-        before: Envelope | None = None
-        counts = self._counts
+        projection = Projection()
+        again = Recomputation(self._add, self._fetch)
+        self._counts = again.counts
         for rows in self._rows():
             for seq, _, data in rows:
                 entry: Envelope = orjson.loads(data)
-                kind = entry["kind"]
-                counts[kind] = counts.get(kind, 0) + 1
                 try:
-                    self._envelope(entry, before)
-                    if press is not None:
-                        self._decided(desk, press, entry)
-                        desk.apply(press)
-                        press = None
-                    elif kind == Kind.DECISION and entry["body"]["by"] == "rule":
-                        self._add(seq, "decision", f"Decision {seq} follows no press.")
-                    if kind == Kind.PRESS:
-                        press = entry
-                    else:
-                        desk.apply(entry)
+                    again.add(entry)
                     projection.add(entry)
                 except (CaptureError, KeyError, TypeError, ValueError, IndexError) as error:
                     message = f"Entry {seq} cannot be folded: {type(error).__name__}: {error}"
                     self._add(seq, "fold", message)
                     return
-                before = entry
             self._progress("decisions", rows[-1][0], self._size)
         for seq_found, message in differences(self._connection, projection):
             self._add(seq_found, "projection", message)
 
-    def _envelope(self, entry: Envelope, before: Envelope | None) -> None:
-        seq = entry["seq"]
-        if set(entry) != ENVELOPE_KEYS or entry["v"] != 1:
-            self._add(seq, "envelope", f"Entry {seq} has not the envelope of an entry.")
-        if before is None:
-            if entry["kind"] != Kind.BOOT:
-                self._add(seq, "envelope", "The first entry does not record a start.")
-            else:
-                public = note.Verifier.parse(entry["body"]["key"]).public_key
-                if keys.bench_id(public) != entry["bench"]:
-                    self._add(seq, "envelope", "The bench's id does not fit its public key.")
-            return
-        if entry["bench"] != before["bench"]:
-            self._add(seq, "envelope", f"Entry {seq} is of another bench.")
-        step = 1 if entry["kind"] == Kind.BOOT else 0
-        if entry["boot"] != before["boot"] + step:
-            self._add(seq, "envelope", f"Entry {seq} has start number {entry['boot']}.")
-
-    def _decided(self, desk: Desk, press: Envelope, decision: Envelope) -> None:
-        """Makes the decision on a press again, on the state before it."""
-        seq = press["seq"]
-        body = decision["body"]
-        if decision["kind"] != Kind.DECISION or body["press"] != seq or body["by"] != "rule":
-            self._add(seq, "decision", f"Press {seq} is not followed by the decision on it.")
-            return
-        if body["rules"] != RULES_VERSION:
-            self._counts["decisions_of_other_rules"] = (
-                self._counts.get("decisions_of_other_rules", 0) + 1
-            )
-            return
-        reason = body["reason"]
-        if reason is not None and reason["code"] == FAULT:
-            self._counts["faults"] = self._counts.get("faults", 0) + 1
-            return
-        made = by_table(desk, seq, press["body"], press["boot"], press["at"], int(press["mono"]))
-        if made != body:
-            message = f"The decision on press {seq} comes out otherwise: {_difference(made, body)}."
-            self._add(decision["seq"], "decision", message)
-
-
-def _difference(made: dict[str, Any], stored: dict[str, Any]) -> str:
-    names = [name for name in {**made, **stored} if made.get(name) != stored.get(name)]
-    first = names[0]
-    return f"{', '.join(names)} (made again: {made.get(first)}, stored: {stored.get(first)})"
+    def _fetch(self, seq: int) -> Envelope | None:
+        row = self._connection.execute("SELECT bytes FROM entry WHERE seq = ?", (seq,)).fetchone()
+        return None if row is None else orjson.loads(row[0])

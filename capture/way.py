@@ -13,10 +13,9 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any, NamedTuple
 
-from capture.case import add
 from capture.evaluate import Judge
 from capture.instrument import Instrument
-from capture.quantity import Number, convert
+from capture.quantity import Number, add, convert
 from capture.step import Step
 from capture.uncertainty import Setting
 

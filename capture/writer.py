@@ -97,6 +97,10 @@ class Writer:
         desk = Desk(self._archive.entries_of_build)
         for entry in self._archive.records():
             desk.apply(entry)
+        for name in desk.instruments:  # what a repeated press is told by
+            press = self._archive.last_press(name)
+            if press is not None:
+                desk.apply(press)
         return desk
 
     def run(self, items: list[Item]) -> None:
@@ -119,6 +123,31 @@ class Writer:
         return Batch(self._desk, self._store, self._archive, self._world.listening())
 
     def _process(self, items: list[Item]) -> None:
+        try:
+            batch, views = self._decide(items)
+        except Exception:  # noqa: BLE001 # it is logged: a mistake of ours in one item must cost
+            # neither the others nor the thread
+            _log.exception("%d items could not be decided together", len(items))
+            self._desk = self._folded()
+            if len(items) == 1:
+                self._give_up(items[0])
+            else:
+                for item in items:
+                    self._process([item])
+            return
+        if batch.size:
+            try:
+                self._world.on_committed(*batch.commit(self._store))
+            except OutcomeUnknown as error:
+                _log.error("a commit failed: %s", error)
+                self._recover(items, batch, error)
+                return
+        self._announce(batch)
+        for view in views:
+            view.answer(self._desk)
+
+    def _decide(self, items: list[Item]) -> tuple[Batch, list[View]]:
+        """Everything decided, nothing written yet."""
         batch = self._batch()
         views: list[View] = []
         for item in items:
@@ -131,16 +160,21 @@ class Writer:
                 views.append(item)  # type: ignore[arg-type] # likewise
             else:
                 batch.undecodable(item)  # type: ignore[arg-type] # likewise
-        if batch.size:
-            try:
-                self._world.on_committed(*batch.commit(self._store))
-            except OutcomeUnknown as error:
-                _log.error("a commit failed: %s", error)
-                self._recover(items, batch, error)
-                return
-        self._announce(batch)
-        for view in views:
-            view.answer(self._desk)
+        return batch, views
+
+    def _give_up(self, item: Item) -> None:
+        """What cannot even be decided alone: its bytes are kept, whoever asked is told."""
+        failure = StoreError("This program failed to record it; its log says why.")
+        if isinstance(item, Request):
+            item.answer(failure)
+        elif isinstance(item, View):
+            item.future.set_exception(failure)
+        elif isinstance(item, Reading):
+            detail = "This program failed to record the reading; these are its bytes."
+            kept = Undecodable("", item.instrument, item.raw, "fault", detail, item.stamp)
+            self._process([kept])
+        else:
+            _log.error("lost: bytes %s of %s", item.raw.hex(), item.port)
 
     def _announce(self, batch: Batch) -> None:
         batch.resolve()
@@ -182,6 +216,8 @@ class Writer:
                 self._world.condition(Condition("not_storing", str(again), len(held), since))
                 if self._stopping.is_set() and wait >= RETRY_LONGEST_S:
                     _log.error("stopped with %d presses that could not be stored", len(held))
+                    with contextlib.suppress(StoreError, sqlite3.Error):
+                        self._desk = self._folded()
                     return
                 self._hold(held, views, wait)
                 wait = min(wait * 2, RETRY_LONGEST_S)

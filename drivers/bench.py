@@ -43,15 +43,13 @@ from pathlib import Path
 from capture.errors import BenchError, Problem
 from capture.instrument import Instrument
 from drivers.adapters.port import Port
-from drivers.bench_tables import InstrumentRow, PortRow, read_instruments, read_ports
-from drivers.decoding.message import plain_channel
-from drivers.profiles.load import load_profile, load_shipped, shipped_names
+from drivers.bench_join import TYPED, join
+from drivers.bench_tables import InstrumentRow, read_instruments, read_ports
+from drivers.profiles.load import load_profile, load_shipped, other_profiles, shipped_names
 from drivers.profiles.profile import Profile
 from drivers.toml_file import Document
-from drivers.transports.settings import PortSettings
 
-TYPED = "typed"
-"""The port of an instrument whose readings a person types in."""
+__all__ = ["TYPED", "Bench", "load_bench", "parse_bench"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,9 +70,9 @@ def load_bench(path: Path) -> Bench:
         text = path.read_text("utf-8")
     except OSError as error:
         message = f"cannot be read: {error.strerror}."
-        raise BenchError([Problem(str(path), 0, "", message, "check its name.")]) from error
+        raise BenchError([Problem(str(path), 0, "file", message, "check its name.")]) from error
     except UnicodeDecodeError as error:
-        problem = Problem(str(path), 0, "", "is not UTF-8 text.", "save it as UTF-8.")
+        problem = Problem(str(path), 0, "encoding", "is not UTF-8 text.", "save it as UTF-8.")
         raise BenchError([problem]) from error
     return parse_bench(text, str(path), path.parent)
 
@@ -89,10 +87,12 @@ def parse_bench(text: str, file: str, folder: Path) -> Bench:
     rows = read_instruments(document.root)
     document.root.close()
     profiles = _profiles(document, rows, folder)
-    joined = _join(rows, ports, profiles)
+    joined = join(rows, ports, profiles)
     if document.problems:
         raise BenchError(document.problems)
-    return Bench(title, tuple(row.instrument for row in rows), profiles, joined)
+    instruments = tuple(row.instrument for row in rows if row.instrument is not None)
+    assert len(instruments) == len(rows), "what is left out has had its problem noted"
+    return Bench(title, instruments, profiles, joined)
 
 
 def _profiles(document: Document, rows: list[InstrumentRow], folder: Path) -> dict[str, Profile]:
@@ -100,8 +100,15 @@ def _profiles(document: Document, rows: list[InstrumentRow], folder: Path) -> di
     found: dict[str, Profile] = {}
     failed: set[str] = set()
     for row in rows:
-        name = row.instrument.profile
-        if row.instrument.port == TYPED or name in found or name in failed:
+        name = row.profile
+        if name is None or row.port == TYPED or name in found or name in failed:
+            continue
+        if name not in shipped_names() and not (folder / name).exists():
+            failed.add(name)
+            message = (
+                f"the profile {name!r} cannot be used: it is not shipped, and no file is there."
+            )
+            row.table.problem("profile", message, other_profiles(name))
             continue
         try:
             found[name] = _profile(name, folder)
@@ -118,67 +125,3 @@ def _profile(name: str, folder: Path) -> Profile:
     if name in shipped_names():
         return load_shipped(name)
     return load_profile(folder / name, name)
-
-
-def _join(
-    rows: list[InstrumentRow], ports: list[PortRow], profiles: Mapping[str, Profile]
-) -> tuple[Port, ...]:
-    """The ports with the instruments on them; what does not fit together is noted."""
-    known = {row.settings.id: row for row in ports}
-    devices = {row.settings.device: row for row in ports}
-    groups: dict[str, list[InstrumentRow]] = {}
-    for row in rows:
-        name = row.instrument.port
-        if name != TYPED:
-            port = known.get(name) or devices.get(name)
-            groups.setdefault(port.settings.id if port else name, []).append(row)
-    for port in ports:
-        if port.settings.id not in groups:
-            port.table.problem("id", "no instrument is on this port.", "take it away, or use it.")
-    joined = []
-    for name, group in groups.items():
-        profile = _one_profile(group, profiles)
-        if profile is not None:
-            _check_channels(group, profile)
-            joined.append(_port(name, group, known.get(name), profile))
-    return tuple(joined)
-
-
-def _port(name: str, group: list[InstrumentRow], row: PortRow | None, profile: Profile) -> Port:
-    poll = row.poll_seconds if row else None
-    if row and poll is not None and profile.request is None:
-        message = f"the profile {profile.name} has no request, so nothing can be asked."
-        row.table.problem("poll_seconds", message, "take it away, or add a [request].")
-    settings = row.settings if row else PortSettings(name, name)
-    return Port(settings, profile, tuple(member.instrument for member in group), poll)
-
-
-def _one_profile(group: list[InstrumentRow], profiles: Mapping[str, Profile]) -> Profile | None:
-    first = group[0].instrument.profile
-    for row in group[1:]:
-        if row.instrument.profile != first:
-            message = f"is on the same port as {group[0].instrument.id}, with another profile."
-            row.table.problem("profile", message, "one port has one profile.")
-    return profiles.get(first)
-
-
-def _check_channels(group: list[InstrumentRow], profile: Profile) -> None:
-    seen: dict[str, str] = {}
-    asked = profile.request is not None and b"{channel}" in profile.request.send
-    for row in group:
-        channel = row.instrument.channel
-        if channel is None:
-            if profile.has_channels or asked:
-                message = f"the profile {profile.name} tells instruments apart by channel."
-                row.table.problem("channel", message, 'add a line like channel = "1".')
-            elif len(group) > 1 and row is not group[0]:
-                message = f"is on the same port as {group[0].instrument.id}."
-                row.table.problem("port", message, "give it a port of its own.")
-            continue
-        if not profile.has_channels and not asked:
-            message = f"the profile {profile.name} has no channels."
-            row.table.problem("channel", message, "take it away, or choose another profile.")
-        other = seen.setdefault(plain_channel(channel), row.instrument.id)
-        if other != row.instrument.id:
-            message = f"{channel} is already the channel of {other}."
-            row.table.problem("channel", message, "give each instrument a channel of its own.")

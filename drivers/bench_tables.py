@@ -10,7 +10,7 @@ from typing import NamedTuple
 from capture.errors import UnitError
 from capture.instrument import Calibration, Instrument
 from capture.quantity import unit_name
-from drivers.toml_file import Table, as_decimal
+from drivers.toml_file import Table, as_decimal, comma
 from drivers.transports.settings import PortSettings
 
 _ID = re.compile(r"[A-Za-z0-9_-]{1,64}")
@@ -20,62 +20,74 @@ _KNOWN_SCHEMES = "socket:// or rfc2217://"
 
 
 class InstrumentRow(NamedTuple):
-    """One instrument and where it stands in the file."""
+    """One instrument and where it stands in the file. What could not be read is None, so that the
+    rest of it can be judged all the same."""
 
-    instrument: Instrument
+    id: str | None
+    port: str | None
+    profile: str | None
+    channel: str | None
+    instrument: Instrument | None
+    """None where anything needed is."""
     table: Table
+
+    @property
+    def name(self) -> str:
+        """Its id, or its place in the file."""
+        return self.id or f"instrument number {int(self.table.path[-1]) + 1}"
 
 
 class PortRow(NamedTuple):
     """One port and where it stands in the file."""
 
-    settings: PortSettings
+    id: str | None
+    device: str | None
+    settings: PortSettings | None
+    """None where the id or the device is."""
     poll_seconds: float | None
     table: Table
 
 
 def read_instruments(root: Table) -> list[InstrumentRow]:
-    """The instruments, those with problems left out once these are noted."""
-    root.required("instrument")
+    """The instruments, whose problems are noted."""
+    root.required_table("instrument", many=True)
     rows: list[InstrumentRow] = []
     for table in root.tables("instrument"):
-        instrument = _instrument(table)
+        row = _instrument(table)
         table.close()
-        if instrument is None:
-            continue
-        if any(row.instrument.id == instrument.id for row in rows):
-            message = f"{instrument.id} is already the id of another instrument."
+        if row.id is not None and any(other.id == row.id for other in rows):
+            message = f"{row.id} is already the id of another instrument."
             table.problem("id", message, "give each an id of its own.")
-        rows.append(InstrumentRow(instrument, table))
-    return rows
-
-
-def read_ports(root: Table) -> list[PortRow]:
-    """The ports, those with problems left out once these are noted."""
-    rows: list[PortRow] = []
-    for table in root.tables("port"):
-        row = _port(table)
-        table.close()
-        if row is None:
-            continue
-        for other in rows:
-            if other.settings.id == row.settings.id:
-                table.problem("id", f"{row.settings.id} is already a port's id.", "choose another.")
-            elif other.settings.device == row.settings.device:
-                message = f"{row.settings.device} is already the device of {other.settings.id}."
-                table.problem("device", message, "put its instruments on one port.")
         rows.append(row)
     return rows
 
 
-def _instrument(table: Table) -> Instrument | None:
+def read_ports(root: Table) -> list[PortRow]:
+    """The ports, whose problems are noted."""
+    rows: list[PortRow] = []
+    for table in root.tables("port"):
+        row = _port(table)
+        table.close()
+        if row.id is not None and any(other.id == row.id for other in rows):
+            table.problem("id", f"{row.id} is already a port's id.", "choose another.")
+        elif row.device is not None:
+            same = next((other for other in rows if other.device == row.device), None)
+            if same is not None:
+                message = f"{row.device} is already the device of {same.id or 'another port'}."
+                key = "device" if "device" in table else "url"
+                table.problem(key, message, "put its instruments on one port.")
+        rows.append(row)
+    return rows
+
+
+def _instrument(table: Table) -> InstrumentRow:
     port = table.text("port", None)
     needed = ("id", "kind", "port", "unit", "resolution")
     table.required(*needed, *(() if port == "typed" else ("profile",)))
     name = _matching(table, "id", _ID, "letters, digits, - and _ alone")
     kind = _matching(table, "kind", _WORD, "a small word of the trade, like bore-gauge")
-    if port is not None:
-        _check_url(table, "port", port)
+    if port is not None and not _address(table, "port", port):
+        port = None
     profile = table.text("profile", "typed" if port == "typed" else None)
     unit = _unit(table)
     resolution = table.decimal("resolution", None, above="0")
@@ -83,21 +95,22 @@ def _instrument(table: Table) -> Instrument | None:
     limits = _range(table)
     comparative, simulated = table.flag("comparative", False), table.flag("simulated", False)
     calibration = _calibration(table)
-    if not (name and kind and port and profile and unit and resolution):
-        return None
-    return Instrument(
-        id=name,
-        kind=kind,
-        unit=unit,
-        resolution=resolution,
-        port=port,
-        profile=profile,
-        channel=channel,
-        range=limits,
-        comparative=comparative,
-        simulated=simulated,
-        calibration=calibration,
-    )
+    instrument = None
+    if name and kind and port and profile and unit and resolution:
+        instrument = Instrument(
+            id=name,
+            kind=kind,
+            unit=unit,
+            resolution=resolution,
+            port=port,
+            profile=profile,
+            channel=channel,
+            range=limits,
+            comparative=comparative,
+            simulated=simulated,
+            calibration=calibration,
+        )
+    return InstrumentRow(name, port, profile, channel, instrument, table)
 
 
 def _matching(table: Table, key: str, pattern: re.Pattern[str], made_of: str) -> str | None:
@@ -108,12 +121,16 @@ def _matching(table: Table, key: str, pattern: re.Pattern[str], made_of: str) ->
     return None
 
 
-def _check_url(table: Table, key: str, device: str) -> None:
+def _address(table: Table, key: str, device: str) -> bool:
+    """Whether a port may be opened there; notes it where not."""
     if not device.strip():
         table.problem(key, "is empty.", 'write a device, like "/dev/ttyUSB0" or "COM3".')
-    elif "://" in device and not _URL.fullmatch(device):
+        return False
+    if "://" in device and not _URL.fullmatch(device):
         message = f"{device!r} is no address a port can be opened at."
         table.problem(key, message, f"write {_KNOWN_SCHEMES}host:port.")
+        return False
+    return True
 
 
 def _unit(table: Table) -> str | None:
@@ -132,6 +149,10 @@ def _range(table: Table) -> tuple[Decimal, Decimal] | None:
     values = table.items("range", [], mend)
     if not values:
         return None
+    for value in values:
+        if isinstance(value, str) and "," in value:
+            table.problem("range", *comma(value))
+            return None
     ends = [as_decimal(value) for value in values]
     if len(ends) == 2:
         low, high = ends
@@ -169,7 +190,7 @@ def _date(table: Table) -> str | None:
         return None
 
 
-def _port(table: Table) -> PortRow | None:
+def _port(table: Table) -> PortRow:
     table.required("id")
     name = _matching(table, "id", _ID, "letters, digits, - and _ alone")
     device = table.text("device", None)
@@ -177,8 +198,8 @@ def _port(table: Table) -> PortRow | None:
     if (device is None) == (url is None) and ("device" in table) == ("url" in table):
         table.problem("device", "there must be a device or a url.", "write one of the two.")
     where = device or url
-    if where is not None:
-        _check_url(table, "url" if device is None else "device", where)
+    if where is not None and not _address(table, "url" if device is None else "device", where):
+        where = None
     settings = {
         "usb_serial": table.text("usb_serial", None),
         "baud": table.integer("baud", 9600, 50, 12_000_000),
@@ -189,7 +210,7 @@ def _port(table: Table) -> PortRow | None:
         "rts": table.flag("rts", True),
     }
     poll = table.decimal("poll_seconds", None, low="0.01")
-    if name is None or where is None:
-        return None
-    row = PortSettings(id=name, device=where, **settings)
-    return PortRow(row, None if poll is None else float(poll), table)
+    row = None
+    if name is not None and where is not None:
+        row = PortSettings(id=name, device=where, **settings)
+    return PortRow(name, where, row, None if poll is None else float(poll), table)

@@ -18,6 +18,7 @@ from capture.errors import Problem
 T = TypeVar("T")
 
 _HEADER = re.compile(r"\s*(\[\[?)([^\[\]]+)\]")
+_COMMA = re.compile(r"=\s*\[?\s*([+-]?\d+),(\d+)\s*(?:#.*)?$")
 _KEY = re.compile(r"""\s*((?:[A-Za-z0-9_-]+|"[^"]*"|'[^']*')(?:\s*\.\s*[A-Za-z0-9_"'-]+)*)\s*=""")
 
 
@@ -60,8 +61,7 @@ class Document:
             values = {}
             where = re.search(r"at line (\d+)", str(error))
             line = int(where[1]) if where else len(text.splitlines())  # "at end of document"
-            mend = "correct this line; what follows it was not looked at."
-            self.problems.append(Problem(file, line, "", f"not TOML: {error}.", mend))
+            self.problems.append(_not_toml(file, text, line, error))
         self.root = Table(self, values, ())
 
     def problem(self, path: tuple[str, ...], message: str, mend: str) -> None:
@@ -128,7 +128,9 @@ class Table:
             return default
         self._asked.append(key)
         number = as_decimal(value)
-        if number is None:
+        if number is None and isinstance(value, str) and "," in value:
+            self.problem(key, *comma(value))
+        elif number is None:
             self.problem(key, f"{value!r} is no number.", mend)
         elif low and number < Decimal(low):
             self.problem(key, f"{value} is less than {low}.", f"write a number from {low} on.")
@@ -157,9 +159,8 @@ class Table:
 
     def table(self, key: str) -> Table | None:
         """A table inside this one."""
-        values = self._get(
-            key, None, lambda v: isinstance(v, dict), "is no table", "see the format."
-        )
+        mend = f"write it like {key} = {{ … }}." if self.path else f"begin it with a line [{key}]."
+        values = self._get(key, None, lambda v: isinstance(v, dict), "is no table", mend)
         return None if values is None else Table(self._document, values, (*self.path, key))
 
     def tables(self, key: str) -> list[Table]:
@@ -181,6 +182,13 @@ class Table:
         for key in keys:
             if key not in self._values:
                 self.problem(key, "is missing.", f"add a line {key} = … here.")
+
+    def required_table(self, key: str, *, many: bool = False) -> None:
+        """Notes the table ``key``, or the array of tables where ``many``, if it is missing."""
+        if key not in self._values:
+            header = f"[[{key}]]" if many else f"[{key}]"
+            mend = f"add a line {header}, and what belongs to it below that."
+            self.problem(key, "is missing.", mend)
 
     def raw(self, key: str) -> Any:
         """The value as it is, for the caller to judge."""
@@ -218,6 +226,33 @@ def as_decimal(value: object) -> Decimal | None:
     except InvalidOperation:
         return None
     return number if number.is_finite() else None
+
+
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """The one of ``known`` that ``word`` may be a mistyped form of."""
+    near = all_near(word, known)
+    return near[0] if near else None
+
+
+def all_near(word: str, known: Iterable[str]) -> list[str]:
+    """The three of ``known`` at most that ``word`` is like, the nearest first."""
+    lower = {name.lower(): name for name in list(known)[:1000]}
+    return [lower[name] for name in difflib.get_close_matches(word[:80].lower(), lower, 3)]
+
+
+def comma(text: str) -> tuple[str, str]:
+    """What is wrong with a number written with a comma, and the mend."""
+    with_point = text.replace(",", ".")
+    example = with_point if as_decimal(with_point) is not None else "0.001"
+    return f"{text!r} has a comma in it.", f'write it with a point, like "{example}".'
+
+
+def _not_toml(file: str, text: str, line: int, error: Exception) -> Problem:
+    mend = "correct this line; what follows it was not looked at."
+    there = text.splitlines()[line - 1] if 0 < line <= len(text.splitlines()) else ""
+    if found := _COMMA.search(there):
+        mend = f'write the number with a point, in quotes: "{found[1]}.{found[2]}".'
+    return Problem(file, line, "syntax", f"this is not TOML: {error}.", mend)
 
 
 def _parts(key: str) -> tuple[str, ...]:

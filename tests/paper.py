@@ -204,14 +204,20 @@ class Paper:
         return self.write(made.kind, made.body)
 
     def press(
-        self, digits: str, instrument: str = "mic", unit: str = "mm", *, after_ms: int = 2000
+        self,
+        digits: str,
+        instrument: str = "mic",
+        unit: str = "mm",
+        *,
+        after_ms: int = 2000,
+        flags: tuple[str, ...] = (),
     ) -> dict[str, Any]:
         """Presses SEND; gives the body of the decision."""
         self.now_ms += after_ms
         stamp = self.stamp()
         body: dict[str, Any] = {
             "instrument": instrument, "record": None, "raw": "", "digits": digits, "unit": unit,
-            "flags": [], "simulated": False, "typed": False, "late": None,
+            "flags": list(flags), "simulated": False, "typed": False, "late": None,
         }  # fmt: skip
         seq = len(self.entries) + 1
         decided = by_rule(self.desk, seq, body, self.desk.boot, stamp.at, stamp.mono)

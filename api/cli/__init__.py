@@ -86,4 +86,10 @@ def main() -> None:
         reconfigure = getattr(stream, "reconfigure", None)
         if reconfigure is not None:
             reconfigure(encoding="utf-8", errors="backslashreplace")
-    root(prog_name="witnessmark")
+    try:
+        root(prog_name="witnessmark")
+    except OSError as error:  # where no command caught it: the help itself could not be written
+        from api.cli.output import MISUSE, of_system
+
+        click.echo(f"error: {of_system(error)}", err=True)
+        raise SystemExit(MISUSE) from None

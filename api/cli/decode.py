@@ -25,6 +25,12 @@ def command(profile: str, file: Path, as_hex: bool, as_json: bool) -> None:
     of it makes no reading.
     """
     data = _hex(_read(file)) if as_hex else _read(file)
+    if not data:
+        source = "standard input" if str(file) == "-" else file
+        raise CaptureError(
+            f"there is nothing to decode: {source} is empty. Mend: give the bytes that came over "
+            "the wire, in a file or on standard input."
+        )
     results = decoded(profile, data)
     for result in results:
         if as_json:
@@ -78,11 +84,16 @@ def _read(file: Path) -> bytes:
     try:
         return sys.stdin.buffer.read() if str(file) == "-" else file.read_bytes()
     except OSError as error:
-        raise CaptureError(f"{file} cannot be read: {error.strerror}.") from None
+        raise CaptureError(
+            f"{file} cannot be read: {error.strerror}. Mend: check its name."
+        ) from None
 
 
 def _hex(data: bytes) -> bytes:
     try:
         return bytes.fromhex(data.decode("ascii"))
     except ValueError as error:
-        raise CaptureError(f"the input is not hexadecimal: {error}.") from None
+        raise CaptureError(
+            f"the input is not hexadecimal: {error}. Mend: two digits a byte, as in 32 35 2e, or "
+            "leave --hex out for raw bytes."
+        ) from None

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import json
 import os
 import sys
 import tempfile
@@ -28,12 +29,17 @@ SETTLE_SECONDS = 20.0
 """How long the last readings may be under way after the workbench is done."""
 WATCHED_PACE = 0.4
 INTERRUPTED = 130
+MARKER = "demo.json"
+"""Lies in a folder that a demo made."""
+MADE_BY = "witnessmark demo"
 
 
 @click.command("demo")
 @click.option("--until-done", is_flag=True, help="End when the engine is built, and verify.")
 @click.option("--port", type=click.IntRange(0, 65535), default=0, help="Port of the page.")
-@click.option("--keep", type=click.Path(path_type=Path), help="Folder that keeps bench and store.")
+@click.option(
+    "--keep", type=click.Path(path_type=Path), help="New folder that keeps bench and store."
+)
 @click.option("--pace", type=click.FloatRange(0, 60), help="Seconds between two steps.")
 @click.option("--scenario", default="inline-four", show_default=True, help="What is built.")
 @click.option("--open/--no-open", "open_page", default=None, help="Open the page in a browser.")
@@ -62,9 +68,7 @@ def command(
             stack.enter_context(tempfile.TemporaryDirectory(prefix="witnessmark-"))
         )
         store = folder / "store"
-        if store.exists():
-            raise CaptureError(f"{store} is there already. Mend: give --keep a new folder.")
-        folder.mkdir(parents=True, exist_ok=True)
+        prepare(folder, scenario)
         demo = Demo(folder, port, speed, scenario, until_done, open_page, sys.stderr.isatty())
         counts = asyncio.run(demo.run())
         if not demo.done:
@@ -77,6 +81,37 @@ def command(
         click.echo(_sentence(report))
     if report["readings_sent"] != report["readings_stored"] or report["verified"] is not True:
         raise SystemExit(FOUND_WRONG)
+
+
+def prepare(folder: Path, scenario: str) -> None:
+    """Makes the folder and marks it as a demo's own.
+
+    What a person put there is never overwritten, and nor is any ledger; bench.toml and ports that
+    an earlier demo left are. Raises CaptureError.
+    """
+    mend = "Mend: give --keep a new folder."
+    if os.path.lexists(folder) and not folder.is_dir():
+        raise CaptureError(f"{folder} is not a folder. {mend}")
+    names = ("store",) if _is_demos(folder) else ("store", "bench.toml", "ports", MARKER)
+    there = [str(folder / name) for name in names if os.path.lexists(folder / name)]
+    if there:
+        verb = "is" if len(there) == 1 else "are"
+        raise CaptureError(
+            f"{' and '.join(there)} {verb} there already, and a demo overwrites nothing that it "
+            f"did not make, and no ledger at all. {mend}"
+        )
+    folder.mkdir(parents=True, exist_ok=True)
+    body = {"made_by": MADE_BY, "scenario": scenario, "simulated": True}
+    (folder / MARKER).write_text(json.dumps(body, indent=2) + "\n", "utf-8")
+
+
+def _is_demos(folder: Path) -> bool:
+    """Whether an earlier demo marked this folder as its own."""
+    try:
+        body = json.loads((folder / MARKER).read_bytes())
+    except (OSError, ValueError):
+        return False
+    return isinstance(body, dict) and body.get("made_by") == MADE_BY
 
 
 class Demo:

@@ -30,7 +30,9 @@ def command(store: Path, _form: str, after: int) -> None:
     from capture.archive import Archive
 
     if not store.is_dir():
-        raise CaptureError(f"there is no store at {store}.")
+        raise CaptureError(
+            f"there is no store at {store}. Mend: give the folder that serve's --store names."
+        )
     archive = Archive(store)
     out = sys.stdout.buffer
     try:

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import click
 
-from api.cli.output import FOUND_WRONG, MISUSE, emit, json_option
-from capture.errors import Problem, SpecError
+from api.cli.output import FOUND_WRONG, clear_errors, emit, json_option
+from capture.errors import CaptureError, Problem, SpecError
 
 
 @click.group("spec")
@@ -18,6 +18,7 @@ def command() -> None:
 @command.command("check")
 @click.argument("file", type=click.Path(path_type=Path))
 @json_option
+@clear_errors
 def check(file: Path, as_json: bool) -> None:
     """Look for errors in a spec: all of them at once, each with its line and the mend.
 
@@ -28,8 +29,9 @@ def check(file: Path, as_json: bool) -> None:
     try:
         data = file.read_bytes()
     except OSError as error:
-        click.echo(f"error: {file} cannot be read: {error.strerror}.", err=True)
-        raise SystemExit(MISUSE) from None
+        raise CaptureError(
+            f"{file} cannot be read: {error.strerror}. Mend: give the path of a spec, a TOML file."
+        ) from None
     try:
         spec = load(data, str(file))
     except SpecError as error:

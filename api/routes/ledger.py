@@ -7,7 +7,7 @@ import asyncio
 from fastapi import APIRouter, Request, Response
 
 from api import queries
-from api.answers import json_answer, json_bytes, page, service_of, wait
+from api.answers import json_answer, json_bytes, page, service_of, wait, within_ledger
 from capture.errors import NotFound, RequestError
 
 router = APIRouter(prefix="/v1", tags=["ledger"])
@@ -18,6 +18,7 @@ NOT_KEPT = {"Cache-Control": "no-store"}
 async def list_entries(request: Request) -> Response:
     """Every entry with a seq above ``after``: each in the very bytes that the tree hashes."""
     query = queries.asked(request, queries.Paged)
+    await within_ledger(service_of(request), query.after)
     archive = service_of(request).pipeline.archive
     found = await asyncio.to_thread(archive.entries, after=query.after, limit=query.limit)
     return json_bytes(page("entries", found.items, found.next))

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import asyncio
+from contextlib import suppress
 from datetime import UTC, datetime
+from typing import TYPE_CHECKING
 
 from fastapi import APIRouter, Request, Response
 
@@ -18,9 +20,15 @@ from api.answers import (
     tag,
     tagged,
     unchanged,
+    view,
+    within_ledger,
 )
 from capture import command
-from capture.errors import NotFound, RequestError
+from capture import view as views
+from capture.errors import NotFound, NotStored, RequestError
+
+if TYPE_CHECKING:
+    from capture.desk import Desk
 
 router = APIRouter(prefix="/v1", tags=["readings"])
 
@@ -34,6 +42,7 @@ async def list_readings(request: Request) -> Response:
     query = queries.asked(request, queries.Readings)
     service = service_of(request)
     start, end = moment("since", query.since), moment("until", query.until)
+    await within_ledger(service, query.after)
     etag = tag(service)
     if same := unchanged(request, etag):
         return same
@@ -46,7 +55,26 @@ async def list_readings(request: Request) -> Response:
         since=start,
         until=end,
     )
+    if not found.items:
+        await _known(request, query)
     return json_bytes(page("readings", found.items, found.next), headers=tagged(etag))
+
+
+async def _known(request: Request, query: queries.Readings) -> None:
+    """Raises NotFound where the filters name what this bench never had: an empty page must not
+    hide a mistyped name. While the store is in trouble that cannot be told, and is not asked."""
+
+    def names(desk: Desk) -> None:
+        if query.build is not None and query.build not in desk.cards:
+            raise NotFound(
+                f"There is no build {query.build}.", mend="See GET /v1/builds for those there are."
+            )
+        if query.instrument is not None:
+            views.instrument(desk, query.instrument)
+
+    if query.build is not None or query.instrument is not None:
+        with suppress(NotStored):
+            await view(request, names)
 
 
 @router.post("/readings", response_model=None)

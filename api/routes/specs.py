@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+
 from fastapi import APIRouter, Request, Response
 
 from api import queries
@@ -44,9 +46,18 @@ async def add_spec(request: Request) -> Response:
         }
         where |= {"mend": "Save the file as UTF-8."}
         return problem("spec", 422, "The spec is not UTF-8 text.", errors=[where])
+    # On a thread of its own: reading a large one takes seconds, and no press must wait for that.
+    # What is recorded loads it again, from what has just been loaded.
+    await asyncio.to_thread(_loaded, text, query.file)
     outcome = await hand_in(request, AddSpec(text, query.file), None)
     added = await view(request, lambda desk: views.spec(desk, outcome.body["hash"]))
     return recorded(outcome, added, f"/v1/specs/{added['id']}")
+
+
+def _loaded(text: str, file: str) -> None:
+    from capture.spec.load import load
+
+    load(text.encode(), file)
 
 
 @router.get("/{spec}", response_model=None)

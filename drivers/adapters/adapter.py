@@ -10,6 +10,7 @@ from __future__ import annotations
 import asyncio
 import logging
 from collections import deque
+from collections.abc import Coroutine
 
 from capture.errors import TransportError
 from capture.reading import Reading, Stamp, Undecodable
@@ -87,7 +88,7 @@ class Adapter:
             try:
                 return await self._serve(transport)
             finally:
-                await self._let_go(transport)
+                await _to_the_end(self._let_go(transport))
         except TransportError as error:
             return error
         except Exception as error:  # noqa: BLE001 # the task's one broad catch, logged and shown
@@ -124,12 +125,15 @@ class Adapter:
 
     async def _let_go(self, transport: Transport) -> None:
         self._transport = None
-        for handle in (self._timer, self._room):
-            if handle is not None:
-                handle.cancel()
-        self._timer = self._room = None
-        self._hand_on(self._receiver.drain())
-        await transport.close()
+        try:
+            # hands on what has arrived until now, which may complete what is half received
+            await transport.close()
+        finally:
+            for handle in (self._timer, self._room):
+                if handle is not None:
+                    handle.cancel()
+            self._timer = self._room = None
+            self._hand_on(self._receiver.drain())
 
     def _received(self, chunk: bytes) -> None:
         """Takes what one read gave: the way of every press."""
@@ -209,3 +213,14 @@ class Adapter:
         recent = " | ".join(chunk.hex(" ") for chunk in self._recent)
         port, names = self.port.settings.id, self._news.names
         log.warning("%s on %s: %s: %s; last bytes: %s", names, port, item.code, item.detail, recent)
+
+
+async def _to_the_end(work: Coroutine[None, None, None]) -> None:
+    """Does ``work`` whole, even when cancelled meanwhile: a stop that comes while a lost port is
+    closed must not cost the bytes in it."""
+    task = asyncio.ensure_future(work)
+    try:
+        await asyncio.shield(task)
+    except asyncio.CancelledError:
+        await task
+        raise

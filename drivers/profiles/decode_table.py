@@ -19,7 +19,7 @@ def read_decoding(root: Table) -> Decoding | None:
     """The decoding the profile describes; None, with problems noted, where it describes none."""
     table = root.table("decode")
     if table is None:
-        root.required("decode")
+        root.required_table("decode")
         return None
     table.required("kind")
     kind = table.choice("kind", None, KINDS)

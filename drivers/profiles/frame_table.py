@@ -17,7 +17,7 @@ def read_framing(root: Table) -> Framing | None:
     """The framing the profile describes; None, with problems noted, where it describes none."""
     table = root.table("frame")
     if table is None:
-        root.required("frame")
+        root.required_table("frame")
         return None
     kinds = {
         "terminator": _terminator,

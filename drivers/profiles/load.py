@@ -54,7 +54,7 @@ from drivers.profiles.decode_table import read_decoding
 from drivers.profiles.frame_table import read_framing
 from drivers.profiles.profile import Profile, Request
 from drivers.profiles.wire_bytes import wire_bytes
-from drivers.toml_file import Document, Table
+from drivers.toml_file import Document, Table, nearest
 
 if TYPE_CHECKING:
     from drivers.profiles.profile import Decoding
@@ -70,10 +70,17 @@ def shipped_names() -> list[str]:
 def load_shipped(name: str) -> Profile:
     """The shipped profile of this name; raises ``BenchError`` where there is none."""
     if name not in shipped_names():
-        names = ", ".join(shipped_names())
-        mend = f"name one of {names}, or a file."
-        raise BenchError([Problem(name, 0, "profile", "there is no such profile.", mend)])
+        message = "there is no such profile."
+        raise BenchError([Problem(name, 0, "profile", message, other_profiles(name))])
     return load_profile(SHIPPED / f"{name}.toml", name)
+
+
+def other_profiles(name: str) -> str:
+    """The mend for a profile that is not there: the nearest shipped one, and all of them."""
+    names = shipped_names()
+    near = nearest(name.removesuffix(".toml"), names)
+    guess = f"did you mean {near}? " if near else ""
+    return f"{guess}name a shipped profile ({', '.join(names)}) or the file of your own."
 
 
 def load_profile(path: Path, name: str | None = None) -> Profile:
@@ -81,8 +88,12 @@ def load_profile(path: Path, name: str | None = None) -> Profile:
     try:
         data = path.read_bytes()
     except OSError as error:
-        message = f"cannot be read: {error.strerror}."
-        raise BenchError([Problem(str(path), 0, "", message, "check its name.")]) from error
+        if isinstance(error, FileNotFoundError):
+            message = "there is no shipped profile and no file of this name."
+        else:
+            message = f"cannot be read: {error.strerror}."
+        problem = Problem(str(path), 0, "profile", message, other_profiles(path.name))
+        raise BenchError([problem]) from error
     return parse_profile(data, name or path.stem, str(path))
 
 
@@ -92,7 +103,7 @@ def parse_profile(data: bytes, name: str, file: str) -> Profile:
         text = data.decode("utf-8")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
-        problem = Problem(file, line, "", "is not UTF-8 text.", "save it as UTF-8.")
+        problem = Problem(file, line, "encoding", "is not UTF-8 text.", "save it as UTF-8.")
         raise BenchError([problem]) from error
     document = Document(text, file)
     root = document.root

@@ -11,6 +11,7 @@ from capture.errors import PortGone, TransportError
 _DENIED = {errno.EACCES, errno.EPERM}
 _BUSY = {errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK}
 _GONE = {errno.ENOENT, errno.ENXIO, errno.ENODEV, errno.EIO}
+_NO_PORT = {errno.ENOTTY, errno.EISDIR}
 # Windows error numbers, the last in pyserial's text, "PermissionError(13, '…', None, 5)": file not
 # found, access denied (there a port that is open elsewhere gives this), sharing violation; from
 # memory of the system's error codes
@@ -34,7 +35,13 @@ def cannot_open(device: str, error: Exception, platform: str = sys.platform) -> 
     if code in _GONE:
         mend = "plug the cable in, or correct the port's name in bench.toml"
         return PortGone(f"cannot open {device}: there is no such port", port=device, mend=mend)
-    if code in (errno.ENOTTY, errno.EINVAL) or isinstance(error, ValueError):
+    if code in _NO_PORT:
+        mend = (
+            "name the instrument's own port in bench.toml, a serial device like /dev/ttyUSB0 or "
+            "COM3; this is a file or another kind of device"
+        )
+        return TransportError(f"cannot open {device}: it is no serial port", port=device, mend=mend)
+    if code == errno.EINVAL or isinstance(error, ValueError):
         mend = "check baud, data_bits, parity and stop_bits in bench.toml, and that it is a port"
         return TransportError(
             f"cannot open {device}: it does not take these settings ({_said(error)})",
@@ -75,10 +82,14 @@ def _permission(platform: str) -> str:
 
 
 def _code(error: Exception, platform: str) -> int | None:
-    code = getattr(error, "errno", None)
+    code: int | None = getattr(error, "errno", None)
     if code is None and platform == "win32":
         found = re.search(r"None, (\d+)\)", str(error))
         return _WINDOWS.get(int(found[1])) if found else None
+    if code is None:
+        # pyserial keeps the number in its text alone, where the port opens and takes no settings
+        found = re.search(r"Could not configure port: \((\d+),", str(error))
+        return int(found[1]) if found else None
     return code
 
 

@@ -15,6 +15,8 @@ from drivers.transports.transport import Lost, Received
 
 CHUNK = 65536
 """Bytes asked for at once."""
+_LAST = 16
+"""Chunks still taken from a port that is being closed, should it never stop sending."""
 
 
 class SelectedTransport:
@@ -66,6 +68,7 @@ class SelectedTransport:
         if self._closed:
             return
         self._stop()
+        self._read_last()
         # closing a socket waits for a while inside pyserial
         await asyncio.shield(self._loop.run_in_executor(self._executor, self._close))
 
@@ -82,6 +85,17 @@ class SelectedTransport:
             self._received(chunk)
         else:
             self._fail(None)
+
+    def _read_last(self) -> None:
+        """Takes what has arrived and the loop has not come to: closing would throw it away."""
+        if self._received is None:
+            return
+        with contextlib.suppress(OSError):
+            for _ in range(_LAST):
+                chunk = os.read(self._fd, CHUNK)
+                if not chunk:
+                    break
+                self._received(chunk)
 
     def _write(self) -> None:
         try:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import queue
 import threading
 from concurrent.futures import Executor
 from typing import Any
@@ -13,6 +14,12 @@ from drivers.transports.transport import Lost, Received
 
 CHUNK = 65536
 """Bytes taken at once."""
+_LAST = 16
+"""Chunks still taken from a port that is being closed, should it never stop sending."""
+_END = 1.0
+"""Seconds the reader thread has for that, more than a read lasts, before the port is closed."""
+_TRIPS = (OSError, TypeError, ValueError, AttributeError)
+"""What pyserial raises on a lost port: it trips over its own closed handles in several ways."""
 
 
 class ThreadedTransport:
@@ -64,31 +71,57 @@ class ThreadedTransport:
         await asyncio.shield(self._loop.run_in_executor(self._executor, self._close))
 
     def _run(self) -> None:
-        while True:
+        error: Exception | None = None
+        while error is None:
             self._may_read.wait()
             if self._closing:
-                return
-            try:
-                chunk = self._port.read(1)
-                waiting = self._port.in_waiting if chunk else 0
-                if waiting:
-                    chunk += self._port.read(min(waiting, CHUNK))
-            except (OSError, TypeError, ValueError, AttributeError) as error:
-                # pyserial trips over its own closed handles in more ways than one
-                self._post(self._fail, error)
-                return
+                break
+            error = self._read()
+        self._read_last()
+        if error is not None:
+            self._post(self._fail, error)
+
+    def _read(self) -> Exception | None:
+        """Waits for bytes, takes what is there, and gives the error that ends the reading."""
+        chunk = b""
+        try:
+            chunk = self._port.read(1)
             if chunk:
-                self._taken = False
-                self._may_read.clear()
-                self._post(self._hand_over, chunk)
+                chunk += _there(self._port)
+        except _TRIPS as error:
+            return error
+        finally:
+            # a port that is lost between two reads does not take the first one's bytes along
+            if chunk:
+                self._pass_on(chunk)
+        return None
+
+    def _read_last(self) -> None:
+        """Takes what has arrived and was not read yet: after this it would be lost."""
+        with contextlib.suppress(*_TRIPS):
+            for _ in range(_LAST):
+                if not self._port.in_waiting:
+                    break
+                # may be empty once: where a read that had ended already was cancelled
+                chunk = _there(self._port)
+                if chunk:
+                    self._pass_on(chunk)
+
+    def _pass_on(self, chunk: bytes) -> None:
+        self._taken = False
+        self._may_read.clear()
+        if self._closing:  # nobody would wake the thread any more
+            self._may_read.set()
+        self._post(self._hand_over, chunk)
 
     def _post(self, what: Any, argument: object) -> None:
         with contextlib.suppress(RuntimeError):  # the loop has ended
             self._loop.call_soon_threadsafe(what, argument)
 
     def _hand_over(self, chunk: bytes) -> None:
-        if self._closing or self._received is None:
-            return
+        # while closing too: ``close`` returns after the thread has ended, and what the thread
+        # posted comes before that in the loop's queue
+        assert self._received is not None
         self._received(chunk)
         self._taken = True
         if not self._paused:
@@ -102,15 +135,46 @@ class ThreadedTransport:
     def _write(self, data: bytes) -> None:
         try:
             self._port.write(data)
-        except (OSError, TypeError, ValueError, AttributeError) as error:
+        except _TRIPS as error:
             self._post(self._fail, error)
 
     def _close(self) -> None:
-        cancel = getattr(self._port, "cancel_read", None)
-        if cancel is not None:
-            with contextlib.suppress(OSError, TypeError, AttributeError):
-                cancel()
+        _cancel_read(self._port)
+        if self._thread.ident is not None:
+            self._thread.join(_END)
         with contextlib.suppress(OSError, TypeError, AttributeError):
             self._port.close()
         if self._thread.ident is not None:
             self._thread.join()
+
+
+def _cancel_read(port: Any) -> None:
+    """Ends a read that is waiting, where the port can; elsewhere it ends by its timeout."""
+    cancel = getattr(port, "cancel_read", None)
+    arrived = _queue(port)
+    if arrived is not None:
+        arrived.put(None)
+    elif cancel is not None:
+        with contextlib.suppress(OSError, TypeError, AttributeError):
+            cancel()
+
+
+def _queue(port: Any) -> queue.Queue[bytes | None] | None:
+    """What rfc2217:// fills from a thread of its own."""
+    arrived = getattr(port, "_read_buffer", None)
+    return arrived if isinstance(arrived, queue.Queue) else None
+
+
+def _there(port: Any) -> bytes:
+    """What has arrived at ``port``, without waiting."""
+    arrived = _queue(port)
+    if arrived is None:
+        waiting = port.in_waiting
+        data: bytes = port.read(min(waiting, CHUNK)) if waiting else b""
+        return data
+    # not by ``read``, which raises once the connection has ended, whatever is in there still
+    taken = bytearray()
+    with contextlib.suppress(queue.Empty):
+        while len(taken) < CHUNK:
+            taken += arrived.get_nowait() or b""  # None marks the connection's end
+    return bytes(taken)

@@ -37,5 +37,6 @@ class Transport(Protocol):
         ...
 
     async def close(self) -> None:
-        """Lets the port go. Nothing is called afterwards. May be called twice."""
+        """Lets the port go. What has arrived by then is handed on first, paused or not, and
+        nothing is called afterwards. May be called twice."""
         ...

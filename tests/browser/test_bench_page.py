@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Iterator
+from decimal import ROUND_HALF_EVEN, Decimal
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +17,7 @@ import pytest
 from playwright.sync_api import Browser, Page, Route, ViewportSize, expect, sync_playwright
 
 from tests.running import SPEC, TOKEN
-from tests.served import served
+from tests.served import ROOT, served
 from tests.support import find_chromium, free_port
 
 FLAGS = [
@@ -75,8 +76,10 @@ def open_build(bench: httpx.Client) -> str:
     return str(bench.post("/v1/builds", json=body).raise_for_status().json()["id"])
 
 
-def press(bench: httpx.Client, value: str, instrument: str = "mic-1") -> dict[str, Any]:
-    body = {"instrument": instrument, "value": value, "unit": "mm"}
+def press(
+    bench: httpx.Client, value: str, instrument: str = "mic-1", unit: str = "mm"
+) -> dict[str, Any]:
+    body = {"instrument": instrument, "value": value, "unit": unit}
     found: dict[str, Any] = bench.post("/v1/readings", json=body).raise_for_status().json()
     return found
 
@@ -194,6 +197,116 @@ def test_what_waits_says_why_and_is_placed(page: Page, bench: httpx.Client) -> N
     page.get_by_role("button", name="Record it").click()
     expect(waiting).to_be_hidden()
     assert bench.get(f"/v1/readings/{seq}").json()["decided_by"] == "person"
+
+
+def test_only_what_could_fit_is_offered_for_the_step(page: Page, bench: httpx.Client) -> None:
+    open_build(bench)
+    offered = page.get_by_role("button", name="Place on this step")
+    press(bench, "12.5", unit="N·m")
+    press(bench, "0.012", "bore-1")
+    expect(page.locator("#holds li")).to_have_count(2)
+    expect(offered).to_have_count(0)
+    press(bench, "0.9840")
+    expect(page.locator("#holds li")).to_have_count(3)
+    expect(offered).to_have_count(1)
+
+
+def test_older_ones_that_wait_are_counted(page: Page, bench: httpx.Client) -> None:
+    open_build(bench)
+    for number in range(7):
+        press(bench, f"1.00{number}")
+    expect(page.locator("#holds li")).to_have_count(5)
+    expect(page.locator("#holds")).to_contain_text("1.006 mm")
+    expect(page.locator("#holds")).not_to_contain_text("1.001 mm")
+    expect(page.locator("#older")).to_contain_text("2 older readings wait too")
+    picture(page, "older")
+
+
+def test_the_page_says_that_a_spec_is_invented_and_its_cautions(
+    page: Page, bench: httpx.Client
+) -> None:
+    expect(page.locator("#about")).to_be_hidden()
+    open_build(bench)
+    press(bench, "25.000")
+    expect(page.locator("#invented")).to_contain_text("Invented spec")
+    expect(page.locator("#invented")).to_contain_text("no real pump has these sizes")
+    expect(page.locator("#general")).to_contain_text("Drain the pump before it is opened.")
+    for selector in ("#about", "#next", "#last"):
+        box = page.locator(selector).bounding_box()
+        assert box is not None
+        assert box["y"] >= 0
+        assert box["y"] + box["height"] <= DESK["height"], selector
+    picture(page, "invented")
+
+
+def test_a_step_with_much_to_say_stays_on_the_screen(page: Page, bench: httpx.Client) -> None:
+    """The demo's engine: a tightening step has most facts and cautions, the spec has its own."""
+    text = (ROOT / "simulators/scenarios/inline-four/engine.toml").read_text("utf-8")
+    spec = bench.post("/v1/specs", content=text.encode()).raise_for_status().json()
+    body = {"spec": spec["id"], "title": "Simulated bench: inline four (invented)"}
+    bench.post("/v1/builds", json=body).raise_for_status()
+    press(bench, "25.000")
+    expect(page.locator("#invented")).to_contain_text("invented for a demonstration")
+    expect(page.locator("#general li")).to_have_count(len(spec["cautions"]))
+    bench_state = bench.get("/v1/bench").json()
+    bench_state["next"]["step"].update(
+        kind="tighten",
+        target="30",
+        unit="N·m",
+        lubricant="engine oil on the threads and under the heads",
+        instruments=["torque-adapter", "torque-wrench"],
+        cautions=[
+            "Pull at the middle of the grip, steadily, and stop at the click; no pipe on the "
+            "handle. If the torque passes with no click, stop.",
+            "Stand so that a slipped socket or a broken bolt does not throw you off balance.",
+        ],
+    )
+    page.route("**/v1/bench", lambda route: route.fulfill(json=bench_state))
+    page.reload()
+    expect(page.locator("#next-facts")).to_contain_text("engine oil")
+    for selector in ("#about", "#next", "#last"):
+        box = page.locator(selector).bounding_box()
+        assert box is not None
+        assert box["y"] + box["height"] <= DESK["height"], selector
+    picture(page, "much")
+
+
+def test_a_converted_size_is_rounded_once_for_the_page(page: Page, bench: httpx.Client) -> None:
+    open_build(bench)
+    reading = press(bench, "0.984251969", unit="in")
+    if "reason" in reading["placement"]:
+        body = {"build": "", "step": "measure-diameter/1/top", "reason": "Read in inch."}
+        body["build"] = reading["placement"]["build"]
+        where = f"/v1/readings/{reading['seq']}/placements"
+        reading = bench.post(where, json=body).raise_for_status().json()
+    assert reading["verdict"]["measured"] == "25.0000000126"
+    expect(page.locator("#last-facts")).to_contain_text("≈ 25.000000 mm")
+    expect(page.locator("#last-facts")).not_to_contain_text("25.0000000126")
+    expect(page.locator("#digits")).to_have_text("0.984251969")
+
+
+@pytest.mark.parametrize(
+    ("text", "most", "shown"),
+    [
+        ("9.08398025382038268", 3, "9.084"),
+        ("-0.00049", 3, "0.000"),
+        ("-0.0015", 3, "-0.002"),
+        ("0.0025", 3, "0.002"),
+        ("0.0035", 3, "0.004"),
+        ("0.00250000001", 3, "0.003"),
+        ("9.9996", 3, "10.000"),
+        ("123456789012345678.95", 1, "123456789012345679.0"),
+        ("2.5", 0, "2"),
+        ("25.400", 5, "25.400"),
+        ("0.05", 0, "0"),
+    ],
+)
+def test_rounding_is_half_to_even_and_exact(page: Page, text: str, most: int, shown: str) -> None:
+    """Python's decimal module, an independent one, says the same."""
+    script = "async ([text, most]) => (await import('/static/words.js')).rounded(text, most)"
+    assert page.evaluate(script, [text, most]) == shown
+    step = Decimal(1).scaleb(-min(most, -int(Decimal(text).as_tuple().exponent)))
+    assert Decimal(shown) == Decimal(text).quantize(step, ROUND_HALF_EVEN)
 
 
 def test_a_held_result_is_shown(page: Page, bench: httpx.Client) -> None:

@@ -273,6 +273,133 @@ async def test_a_number_as_number_is_refused_with_the_mend(http: httpx.AsyncClie
     assert answer.status_code == 422
 
 
+NO_SPEC_ID = "GET /v1/specs"
+NO_TEXT = "Write some text"
+NO_NUMBER = "with a decimal point"
+
+
+@pytest.mark.parametrize(
+    ("path", "body", "key", "mend"),
+    [
+        ("/v1/builds", {"spec": "engine.toml", "title": "x"}, "spec", NO_SPEC_ID),
+        ("/v1/builds", {"spec": "0" * 64, "title": "  "}, "title", NO_TEXT),
+        ("/v1/readings/1/voids", {"reason": " \t"}, "reason", NO_TEXT),
+        ("/v1/readings/1/voids", {"reason": ""}, "reason", NO_TEXT),
+        ("/v1/readings/1/voids", {"reason": "x" * 2001}, "reason", "2000"),
+        ("/v1/readings/1/voids", {"reason": 3}, "reason", "Send text"),
+        ("/v1/operator", {"operator": "\n"}, "operator", NO_TEXT),
+        ("/v1/readings/1/corrections", {"value": "1,5", "reason": "x"}, "value", NO_NUMBER),
+        ("/v1/readings/1/corrections", {"value": 1.5, "reason": "x"}, "value", NO_NUMBER),
+        (
+            "/v1/settings",
+            {"instrument": "bore-1", "standard": "r", "size": "-2", "unit": "mm"},
+            "size",
+            NO_NUMBER,
+        ),
+        (
+            "/v1/builds/b1/scraps",
+            {"part": "sleeve", "number": 0, "reason": "x"},
+            "number",
+            "at least 1",
+        ),
+    ],
+)
+async def test_the_mend_fits_the_field(
+    http: httpx.AsyncClient, path: str, body: dict[str, Any], key: str, mend: str
+) -> None:
+    answer = await http.post(path, json=body)
+    assert answer.status_code == 422
+    (error,) = answer.json()["errors"]
+    assert error["key"] == f"body.{key}"
+    assert mend in error["mend"]
+    assert "pattern" not in error["message"]
+    assert ("number as text" in error["mend"]) is (mend == NO_NUMBER)
+
+
+@pytest.mark.parametrize("path", ["/v1/readings", "/v1/entries", "/v1/events"])
+async def test_a_place_beyond_the_end_is_of_another_store(
+    http: httpx.AsyncClient, path: str
+) -> None:
+    size = (await http.get("/v1/health")).json()["size"]
+    answer = await http.get(f"{path}?after={size + 1}")
+    assert answer.status_code == 409
+    assert answer.json()["type"] == "/problems/conflict"
+    assert f"ends at {size}" in answer.json()["detail"]
+    assert "another store" in answer.json()["mend"]
+    if path != "/v1/events":
+        assert (await http.get(f"{path}?after={size}")).status_code == 200
+
+
+@pytest.mark.parametrize("query", ["build=b999", "instrument=none", "build=b999&limit=1"])
+async def test_a_filter_by_what_is_not_there(http: httpx.AsyncClient, query: str) -> None:
+    await typed(http, "25.000")
+    answer = await http.get(f"/v1/readings?{query}")
+    assert answer.status_code == 404
+    assert answer.json()["type"] == "/problems/not-found"
+    assert answer.json()["mend"]
+
+
+async def test_a_filter_by_what_has_no_readings_yet(http: httpx.AsyncClient) -> None:
+    build = await opened_build(http)
+    for query in (f"build={build}", "instrument=bore-1"):
+        answer = await http.get(f"/v1/readings?{query}")
+        assert answer.status_code == 200
+        assert answer.json()["readings"] == []
+
+
+async def test_what_waits_says_whether_it_could_be_placed(http: httpx.AsyncClient) -> None:
+    await opened_build(http)
+    for instrument, value, unit in (
+        ("mic-1", "1.000", "mm"),
+        ("mic-1", "0.0394", "in"),
+        ("mic-1", "12.5", "N·m"),
+        ("bore-1", "0.012", "mm"),
+    ):
+        body = {"instrument": instrument, "value": value, "unit": unit}
+        (await http.post("/v1/readings", json=body)).raise_for_status()
+    bench = (await http.get("/v1/bench")).json()
+    found = {(one["value"], one["unit"]): one["placeable"] for one in bench["unplaced"]}
+    assert found[("1.000", "mm")] is True
+    assert found[("0.0394", "in")] is True
+    assert found[("12.5", "N·m")] is False
+    assert found[("0.012", "mm")] is False, "a deviation from no standard is no size"
+    assert bench["older"] == 0
+
+
+@pytest.mark.parametrize(
+    ("code", "unit", "step", "fits"),
+    [
+        ("unit-slip", "in", {"kind": "measure", "unit": "mm"}, True),
+        ("gauge-not-set", "mm", {"kind": "measure", "unit": "mm"}, False),
+        ("void", "mm", {"kind": "measure", "unit": "mm"}, False),
+        ("unknown-unit", "parsec", {"kind": "measure", "unit": "mm"}, False),
+        ("unsuitable-instrument", "N·m", {"kind": "tighten", "unit": "lbf·ft"}, True),
+        ("unsuitable-instrument", "mm", {"kind": "tighten", "unit": "N·m"}, False),
+        ("not-a-measuring-step", "mm", {"kind": "confirm", "unit": None}, False),
+        ("no-open-build", "mm", None, False),
+    ],
+)
+def test_which_readings_a_step_could_take(
+    code: str, unit: str, step: dict[str, Any] | None, fits: bool
+) -> None:
+    reading = {"placement": {"reason": {"code": code}}, "corrected": None, "unit": unit}
+    reading["instrument"] = "one"
+    assert state.placeable(reading, step) is fits
+    assert state.placeable(reading, step, {"one"}) is False
+
+
+async def test_older_ones_that_wait_are_counted(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(state, "RECENT", 4)
+    async with service(tmp_path) as listening, client(listening) as http:
+        for number in range(6):
+            await typed(http, f"25.00{number}")
+        bench = (await http.get("/v1/bench")).json()
+        assert len(bench["unplaced"]) == 2
+        assert bench["older"] == 4
+
+
 async def test_too_large_a_body_is_refused(http: httpx.AsyncClient) -> None:
     answer = await http.post("/v1/specs", content=b"#" * 1_100_000)
     assert answer.status_code == 413

@@ -137,6 +137,61 @@ def test_the_examples_of_the_document_are_right(url: str) -> None:
                 assert answer.json()["type"] != "/problems/invalid", (path, answer.text)
 
 
+def test_every_json_answer_has_an_example_of_its_form(url: str) -> None:
+    document = httpx.get(f"{url}/openapi.json").json()
+    models = {says.model.__name__: says.model for says in ANSWERS.values() if says.model}
+    seen = 0
+    for path, methods in document["paths"].items():
+        for operation in methods.values():
+            for status, said in operation["responses"].items():
+                media = said.get("content", {}).get("application/json")
+                if not status.startswith("2") or media is None:
+                    continue
+                model = models[media["schema"]["$ref"].rpartition("/")[2]]
+                model.model_validate(media["example"], strict=True)
+                missing = set(model.model_fields) - set(media["example"])
+                assert not {n for n in missing if model.model_fields[n].is_required()}, path
+                seen += 1
+    assert seen >= len(OPERATIONS)
+
+
+def test_examples_of_answers_hold_what_answers_hold(url: str) -> None:
+    """Each key of an example is one that the service really gives."""
+    document = httpx.get(f"{url}/openapi.json").json()
+
+    def example(method: str, path: str) -> Any:
+        said = document["paths"][path][method]["responses"]
+        return next(iter(said.values()))["content"]["application/json"]["example"]
+
+    with httpx.Client(base_url=url) as http:
+        for path in ("/v1/health", "/v1/instruments", "/v1/specs", "/v1/builds", "/v1/bench"):
+            _same_keys(example("get", path), http.get(path).json(), path)
+        for path, body in (
+            ("/v1/operator", {"operator": "x"}),
+            ("/v1/settings", {"instrument": "bore-1", "standard": "r", "size": "2", "unit": "mm"}),
+            ("/v1/readings", {"instrument": "mic-1", "value": "25.002", "unit": "mm"}),
+        ):
+            _same_keys(example("post", path), http.post(path, json=body).json(), path)
+
+
+def _same_keys(example: Any, real: Any, where: str) -> None:
+    if isinstance(example, dict) and isinstance(real, dict):
+        for key, value in example.items():
+            if where.endswith(("/placement", "/verdict", "/body")):
+                continue  # these depend on what became of the reading
+            assert key in real, f"{where}: {key}"
+            _same_keys(value, real[key], f"{where}/{key}")
+    elif isinstance(example, list) and isinstance(real, list) and example and real:
+        _same_keys(example[0], real[0], where)
+
+
+@pytest.mark.parametrize("path", ["/v1/readings", "/v1/entries", "/v1/events"])
+def test_a_place_beyond_the_end_is_described(url: str, path: str) -> None:
+    said = httpx.get(f"{url}/openapi.json").json()["paths"][path]["get"]["responses"]["409"]
+    assert "another store" in said["description"]
+    assert "application/problem+json" in said["content"]
+
+
 def test_every_operation_is_described(url: str) -> None:
     document = httpx.get(f"{url}/openapi.json").json()
     listed = {(method, path) for path, found in document["paths"].items() for method in found}

@@ -5,6 +5,8 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import os
+import queue
+import threading
 import tty
 from collections.abc import AsyncIterator, Awaitable, Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -20,7 +22,7 @@ from drivers.transports.threaded import ThreadedTransport
 from drivers.transports.transport import Transport
 from simulators.rfc2217_server import Rfc2217Server
 from simulators.uart import LineSettings
-from tests.support import eventually_async
+from tests.support import eventually, eventually_async
 
 ALL = bytes(range(256))
 
@@ -338,3 +340,128 @@ async def test_nobody_listening_is_an_error_with_a_mend(executor: ThreadPoolExec
         assert caught.value.port == device
         assert "refused" in str(caught.value)
         assert "check the address" in caught.value.mend
+
+
+async def test_what_arrived_while_the_loop_was_busy_is_handed_on_before_closing_is_done(
+    executor: ThreadPoolExecutor,
+) -> None:
+    for threaded in (False, True):
+        for paused in (False, True):
+            async with pseudo_terminal(threaded) as far_end:
+                transport = await far_end.open(executor)
+                ear = Ear()
+                transport.start(ear.chunks.append, ear.losses.append)
+                if paused:
+                    transport.pause()
+                await far_end.send(b"12.345\r")
+
+                # the loop has had no turn to take it
+                await transport.close()
+
+                assert ear.data == b"12.345\r", (threaded, paused)
+                assert ear.losses == []
+                await asyncio.sleep(0.01)
+                assert ear.data == b"12.345\r", "nothing is told after closing"
+
+
+@pytest.mark.parametrize("way", ["socket://", "rfc2217://"])
+async def test_presses_and_a_hang_up_at_once_keep_the_presses(
+    way: str, executor: ThreadPoolExecutor
+) -> None:
+    async with WAYS[way]() as far_end:
+        transport = await far_end.open(executor)
+        ear = Ear()
+        transport.start(ear.chunks.append, ear.losses.append)
+
+        for _ in range(50):
+            await far_end.send(b"12.345\r")
+        await far_end.vanish()
+        await eventually_async(lambda: bool(ear.losses), "the loss was told")
+        await transport.close()
+
+        assert ear.data == b"12.345\r" * 50
+
+
+class HandFed:
+    """A port whose bytes and whose loss the test decides."""
+
+    def __init__(self, *given: bytes | OSError) -> None:
+        self.given = list(given)
+        self.waiting: list[bytes | OSError] = []
+        self.reads = 0
+        self.closed = threading.Event()
+
+    @property
+    def in_waiting(self) -> int:
+        if self.waiting and isinstance(self.waiting[0], OSError):
+            raise self.waiting[0]
+        return sum(len(data) for data in self.waiting if isinstance(data, bytes))
+
+    def read(self, size: int) -> bytes:
+        self.reads += 1
+        if size > 1:
+            return b"".join(data for data in self.waiting if isinstance(data, bytes))
+        if self.given:
+            data = self.given.pop(0)
+            if isinstance(data, OSError):
+                raise data
+            return data
+        self.closed.wait(0.2)
+        return b""
+
+    def close(self) -> None:
+        self.closed.set()
+
+
+def on_thread(port: object, executor: ThreadPoolExecutor) -> tuple[ThreadedTransport, Ear]:
+    ear = Ear()
+    transport = ThreadedTransport(port, "x", asyncio.get_running_loop(), executor)
+    transport.start(ear.chunks.append, ear.losses.append)
+    return transport, ear
+
+
+async def test_what_the_thread_has_read_and_the_loop_not_taken_is_handed_on_when_closing(
+    executor: ThreadPoolExecutor,
+) -> None:
+    port = HandFed(b"12.345\r")
+    transport, ear = on_thread(port, executor)
+    # no turn of the loop until the thread has read it
+    eventually(lambda: not transport._taken, "the thread has read the press")
+    assert ear.chunks == []
+
+    await transport.close()
+
+    assert ear.chunks == [b"12.345\r"]
+    assert not transport._thread.is_alive()
+
+
+async def test_a_first_byte_is_kept_when_the_port_is_lost_at_the_second(
+    executor: ThreadPoolExecutor,
+) -> None:
+    port = HandFed(b"1")
+    port.waiting = [OSError(5, "gone")]
+    transport, ear = on_thread(port, executor)
+
+    await eventually_async(lambda: bool(ear.losses), "the loss was told")
+
+    assert ear.chunks == [b"1"]
+    await transport.close()
+
+
+async def test_what_a_network_port_has_queued_is_kept_when_its_connection_ends(
+    executor: ThreadPoolExecutor,
+) -> None:
+    # pyserial's rfc2217:// raises, once its connection has ended, with bytes still in its queue
+    port = HandFed(OSError("connection failed (reader thread died)"))
+    arrived: queue.Queue[bytes | None] = queue.Queue()
+    for byte in (b"7", b".", b"5", b"\r", None):
+        arrived.put(byte)
+    port._read_buffer = arrived  # type: ignore[attr-defined] # pyserial's own name for it
+    port.waiting = [b"7.5\r"]
+    transport, ear = on_thread(port, executor)
+
+    await eventually_async(lambda: bool(ear.losses), "the loss was told")
+
+    assert ear.data == b"7.5\r"
+    await transport.close()
+    assert ear.data == b"7.5\r"

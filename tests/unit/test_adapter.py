@@ -89,6 +89,7 @@ class FakeTransport:
         self.device = device
         self.sent: list[bytes] = []
         self.on_write: Callable[[bytes], None] = lambda data: None
+        self.on_close: Callable[[], None] = lambda: None
         self.paused = self.closed = False
         self.received: Received = lambda chunk: None
         self.lost: Lost = lambda error: None
@@ -107,6 +108,7 @@ class FakeTransport:
         self.on_write(data)
 
     async def close(self) -> None:
+        self.on_close()
         self.closed = True
 
 
@@ -273,6 +275,44 @@ async def test_what_was_half_received_when_the_port_vanished_is_kept() -> None:
         workbench.wake.set()
         (await workbench.ready(2)).received(b"4.5\r")
         assert workbench.store.told == ["incomplete", "4.5"]
+
+
+async def test_what_closing_hands_on_completes_what_was_half_received() -> None:
+    for stopped in (False, True):
+        async with running(bench()) as workbench:
+            transport = await workbench.ready()
+            transport.on_close = lambda: transport.received(b"45\r6.")  # noqa: B023 # called in the same round
+            transport.received(b"12.3")
+            if not stopped:
+                transport.lost(PortGone("it vanished"))
+                await workbench.waiting()
+
+        assert workbench.store.told == ["12.345", "incomplete"]
+
+
+async def test_a_stop_while_a_lost_port_is_closed_waits_for_its_bytes() -> None:
+    async with running(bench()) as workbench:
+        transport = await workbench.ready()
+        closing, go_on = asyncio.Event(), asyncio.Event()
+
+        async def slowly() -> None:
+            closing.set()
+            await go_on.wait()
+            transport.received(b"45\r")
+            transport.closed = True
+
+        transport.close = slowly  # type: ignore[method-assign] # a port slow to close
+        transport.received(b"12.3")
+        transport.lost(PortGone("it vanished"))
+        await closing.wait()
+        stopping = asyncio.ensure_future(workbench.devices.stop())
+        for _ in range(5):
+            await asyncio.sleep(0)
+        assert not stopping.done()
+        go_on.set()
+        await stopping
+
+        assert workbench.store.told == ["12.345"]
 
 
 async def test_a_cable_is_found_under_another_name_by_its_usb_serial_number() -> None:
@@ -509,7 +549,7 @@ async def test_the_first_error_is_logged_with_the_last_bytes(
 
 async def test_one_port_that_fails_does_not_touch_the_others() -> None:
     text = "".join(
-        INSTRUMENT.format(id=name, profile="decimal-line", more="").replace("cable", name)
+        INSTRUMENT.format(id=name, profile="decimal-line", more="").replace("cable", f"/dev/{name}")
         for name in ("a", "b")
     )
     async with running(parse_bench(text, "b.toml", Path())) as workbench:

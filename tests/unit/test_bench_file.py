@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from capture.errors import BenchError
+from capture.errors import BenchError, Problem
 from capture.instrument import Calibration, Instrument
 from drivers.bench import Bench, load_bench, parse_bench
 from drivers.transports.settings import PortSettings
@@ -181,11 +181,100 @@ def test_problems_of_the_bench_and_of_its_profiles_come_together(tmp_path: Path)
         (gauge("a", "COM2") + '[[port]]\nid = "x"\ndevice = "COM1"\n', [(9, "port.0.id")]),
         (gauge("a", "COM1", more="instrumen = 1\n").replace("[[instrument]]", "[[instruments]]"),
          [(0, "instrument"), (1, "instruments")]),
-        ("title = ", [(1, "")]),
+        ("title = ", [(1, "syntax")]),
+        # what is wrong with one key of a table hides nothing else in the file
+        (gauge("a", "COM1").replace("0.001", "fine") + gauge("a", "COM2").replace('"mm"', '"nm"'),
+         [(7, "instrument.0.resolution"), (9, "instrument.1.id"), (13, "instrument.1.unit")]),
+        (gauge("a", "COM1", "channel-line", 'channel = "1"\n').replace('"mm"', '"nm"')
+         + gauge("b b", "COM1", "channel-line", 'channel = "01"\n'),
+         [(6, "instrument.0.unit"), (10, "instrument.1.id"), (16, "instrument.1.channel")]),
+        (gauge("a", "COM1").replace('port = "COM1"\n', "").replace("decimal-line", "nix"),
+         [(1, "instrument.0.port"), (4, "instrument.0.profile")]),
+        (gauge("a", "COM1", more="channel = 1\n").replace("decimal-line", "channel-line"),
+         [(8, "instrument.0.channel")]),
+        (gauge("a", "x") + '[[port]]\nid = "x"\nbaud = 1\n[[port]]\nid = "x"\ndevice = "COM1"\n',
+         [(8, "port.0.device"), (10, "port.0.baud"), (12, "port.1.id")]),
+        (gauge("a", "x y") + '[[port]]\nid = "x y"\ndevice = "COM1"\n', [(9, "port.0.id")]),
+        (gauge("a", "x") + '[[port]]\nid = "x"\ndevice = "http://h"\n', [(10, "port.0.device")]),
     ],
 )  # fmt: skip
 def test_each_mistake_with_its_line(text: str, where: list[tuple[int, str]]) -> None:
     assert sorted(places(text)) == sorted(where)
+
+
+def mistakes(text: str) -> list[Problem]:
+    with pytest.raises(BenchError) as caught:
+        bench(text)
+    return list(caught.value.problems)
+
+
+CABLES = "".join(f'[[port]]\nid = "cable-{n}"\ndevice = "COM{n}"\n' for n in (1, 2, 3))
+
+
+def test_a_mistyped_port_is_told_once_with_the_nearest_port_that_is_free() -> None:
+    text = gauge("a", "cable-1") + gauge("b", "cable-3") + gauge("c", "cable-9") + CABLES
+
+    (problem,) = mistakes(text)
+
+    assert (problem.line, problem.key) == (18, "instrument.2.port")
+    assert problem.message == "'cable-9' is neither the id of a [[port]] nor a device."
+    assert problem.mend.startswith("did you mean cable-2? ")
+    assert "cable-1, cable-2, cable-3" in problem.mend
+
+
+def test_a_port_that_nobody_meant_is_still_told_beside_a_mistyped_one() -> None:
+    spare = '[[port]]\nid = "spare"\ndevice = "COM9"\n'
+    text = gauge("a", "cable-1") + gauge("b", "cabel-2") + gauge("c", "cable-3") + CABLES + spare
+
+    assert [problem.key for problem in mistakes(text)] == ["instrument.1.port", "port.3.id"]
+
+
+def test_an_unlike_port_is_told_once_and_no_port_called_unused() -> None:
+    (problem,) = mistakes(gauge("a", "zz") + CABLES)
+
+    assert problem.key == "instrument.0.port"
+    assert "did you mean" not in problem.mend
+
+
+def test_a_number_with_a_comma_is_told_that_the_comma_is_the_fault() -> None:
+    quoted = gauge("a", "COM1", more='range = ["-1,5", "1,5"]\n').replace("0.001", "0,001")
+    resolution, span = mistakes(quoted)
+    assert resolution.message == "'0,001' has a comma in it."
+    assert resolution.mend == 'write it with a point, like "0.001".'
+    assert (span.line, span.mend) == (8, 'write it with a point, like "-1.5".')
+
+    (bare,) = mistakes(gauge("a", "COM1").replace('"0.001"', "0,001"))
+    assert (bare.line, bare.key) == (7, "syntax")
+    assert bare.mend == 'write the number with a point, in quotes: "0.001".'
+
+
+def test_missing_instruments_are_to_be_added_as_tables() -> None:
+    (problem,) = mistakes('title = "x"')
+
+    assert problem.mend.startswith("add a line [[instrument]],")
+
+
+def test_a_mistyped_profile_is_told_once_with_the_nearest() -> None:
+    (problem,) = mistakes(gauge("a", "COM1", "decimalline") + gauge("b", "COM2", "decimalline"))
+
+    assert (problem.line, problem.key) == (5, "instrument.0.profile")
+    assert problem.mend.startswith("did you mean decimal-line? ")
+    assert "torque-peak-line" in problem.mend
+
+
+@pytest.mark.parametrize("data", [b"title = ", b"title = '\xff'", None])
+def test_a_file_that_cannot_be_read_is_placed_without_a_gap(
+    tmp_path: Path, data: bytes | None
+) -> None:
+    path = tmp_path / "bench.toml"
+    if data is not None:
+        path.write_bytes(data)
+
+    with pytest.raises(BenchError) as caught:
+        load_bench(path)
+
+    assert str(path) in str(caught.value)
+    assert ": :" not in str(caught.value)
 
 
 def test_a_bench_that_is_not_there(tmp_path: Path) -> None:

@@ -14,6 +14,7 @@ from pathlib import Path
 import httpx
 import pytest
 
+from capture.errors import CaptureError
 from tests.running import BENCH, SPEC, TOKEN
 from tests.served import ROOT, command, run, served
 from tests.support import eventually
@@ -199,8 +200,52 @@ def test_decode_says_what_makes_no_reading(tmp_path: Path) -> None:
     assert [json.loads(line)["ok"] for line in said.stdout.splitlines()] == [False, True]
 
 
+def test_decode_of_nothing_says_so(tmp_path: Path) -> None:
+    (tmp_path / "wire").write_bytes(b"")
+    for words in ((str(tmp_path / "wire"),), ("--hex",)):
+        said = run("decode", "decimal-line", *words, given=b"")
+        assert said.returncode == 2
+        assert "is empty. Mend: " in said.stderr
+        assert said.stdout == ""
+
+
+FULL = Path("/dev/full")
+
+
+@pytest.mark.skipif(not FULL.exists(), reason="this platform has no /dev/full")
+@pytest.mark.parametrize(
+    "words", [("decode", "decimal-line", "--hex"), ("instruments",), ("decode", "--help")]
+)
+def test_an_output_that_is_full_is_one_line_with_the_mend(words: tuple[str, ...]) -> None:
+    with FULL.open("wb") as full:
+        said = subprocess.run(
+            command(*words),
+            input=b"32 35 0d 0a",
+            stdout=full,
+            stderr=subprocess.PIPE,
+            cwd=ROOT,
+            timeout=30,
+        )
+    assert said.returncode == 2
+    told = said.stderr.decode()
+    assert told.startswith("error: the output could not be written: No space left")
+    assert told.count("\n") == 1
+    assert "Mend: " in told
+
+
+def test_a_reader_that_goes_away_is_no_error(store: Path) -> None:
+    process = subprocess.Popen(
+        command("export", str(store)), stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=ROOT
+    )
+    assert process.stdout is not None
+    process.stdout.close()
+    process.stdout = None
+    _, told = process.communicate(timeout=30)
+    assert b"Traceback" not in told
+
+
 def test_decode_with_no_such_profile() -> None:
-    said = run("decode", "no-such-profile", given=b"")
+    said = run("decode", "no-such-profile", given=b"25.400\r\n")
     assert said.returncode == 2
     assert "no-such-profile" in said.stderr
 
@@ -247,6 +292,51 @@ def test_capture_prints_what_comes_and_stores_nothing(
     out, _ = process.communicate(timeout=20)
     assert process.returncode == 0
     assert [json.loads(line)["digits"] for line in out.splitlines()] == ["25.400", "25.401"]
+
+
+def test_capture_takes_the_settings_of_a_port() -> None:
+    from api.cli.capture import Line, one_port
+
+    line = Line("/dev/tty1", "decimal-line", "in", "0.0001", None, 4800, 7, "even", "1.5")
+    (port,) = one_port(line).ports
+    found = port.settings
+    assert (found.device, found.baud, found.data_bits) == ("/dev/tty1", 4800, 7)
+    assert (found.parity, found.stop_bits) == ("even", 1.5)
+    assert (port.instruments[0].unit, str(port.instruments[0].resolution)) == ("in", "0.0001")
+
+
+def test_capture_takes_a_network_address_and_a_channel() -> None:
+    from api.cli.capture import Line, one_port
+
+    line = Line("socket://localhost:4001", "channel-line", "mm", "1", "7", 9600, 8, "none", "2")
+    (port,) = one_port(line).ports
+    assert port.settings.device == "socket://localhost:4001"
+    assert port.instruments[0].channel == "7"
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--unit", "parsec"), "error: --unit: Unit 'parsec' is not known."),
+        (("--resolution", "x"), "error: --resolution: 'x' is no number. Mend: write it like 0.001"),
+        (("--channel", "3"), "error: --channel: the profile decimal-line has no channels."),
+    ],
+)
+def test_capture_names_the_option_that_is_wrong(words: tuple[str, ...], told: str) -> None:
+    said = run("capture", "/dev/no-such-port", "decimal-line", *words)
+    assert said.returncode == 2
+    assert said.stderr.startswith(told)
+    assert "bench.toml" not in said.stderr
+    assert "no instrument" not in said.stderr
+
+
+def test_capture_names_profile_and_port_when_they_are_wrong() -> None:
+    said = run("capture", "/dev/no-such-port", "no-such-profile")
+    assert said.stderr.startswith("error: PROFILE: the profile 'no-such-profile' cannot be used")
+    said = run("capture", "ftp://bench:1", "decimal-line")
+    assert said.stderr.startswith("error: PORT: 'ftp://bench:1' is no address")
+    said = run("capture", "/dev/no-such-port", "channel-line")
+    assert "Mend: give it, like --channel 1." in said.stderr
 
 
 # specs and stores --------------------------------------------------------------------------------
@@ -310,7 +400,57 @@ def test_verify_and_export_of_nothing(tmp_path: Path) -> None:
     for name in ("verify", "export"):
         said = run(name, str(tmp_path / "none"))
         assert said.returncode == 2
+        assert "Mend: give the folder" in said.stderr
         assert "Traceback" not in said.stderr
+
+
+def test_verify_says_what_it_verified(store: Path) -> None:
+    said = run("verify", str(store))
+    assert said.returncode == 0
+    report = json.loads(run("verify", str(store), "--json").stdout)
+    first, second, counts = said.stdout.splitlines()
+    assert first == f"verified: {report['size']} entries, root {report['root']}"
+    assert second == f"{report['checkpoints']} signed checkpoints in the store: all fit."
+    assert "2 press" in counts
+
+
+def test_verify_says_that_a_checkpoint_is_continued(tmp_path: Path) -> None:
+    with served(tmp_path) as up, httpx.Client(base_url=up["url"]) as http:
+        kept = http.get("/v1/ledger/checkpoint").text
+        body = {"instrument": "mic-1", "value": "25.000", "unit": "mm"}
+        http.post("/v1/readings", json=body).raise_for_status()
+    said = run("verify", str(tmp_path / "store"), "--against", "-", given=kept.encode())
+    assert said.returncode == 0
+    size = int(kept.splitlines()[1])
+    assert f"continues the checkpoint given: its first {size} entries are" in said.stdout
+
+
+def test_verify_says_what_it_found_where_it_says_that_it_did_not(store: Path) -> None:
+    (store / "ledger.db").write_bytes(b"no database at all, but long enough to be read" * 200)
+    said = run("verify", str(store))
+    assert said.returncode == 1
+    assert said.stdout.startswith("NOT VERIFIED: The database itself is damaged: ")
+
+
+@pytest.mark.parametrize("text", [b"", b"not a checkpoint\n", b"\xff\xfe", b"a\nb\nc\n\nd\n"])
+def test_verify_against_what_is_no_checkpoint(store: Path, tmp_path: Path, text: bytes) -> None:
+    (tmp_path / "kept").write_bytes(text)
+    said = run("verify", str(store), "--against", str(tmp_path / "kept"))
+    assert said.returncode == 2
+    assert "kept is no checkpoint: " in said.stderr
+    assert "Mend: " in said.stderr
+    assert said.stdout == ""
+
+
+@pytest.mark.parametrize("length", [0, 100, 4096])
+def test_export_of_a_damaged_ledger_is_one_line(store: Path, length: int) -> None:
+    data = (store / "ledger.db").read_bytes()
+    (store / "ledger.db").write_bytes(data[:length] if length else b"garbage" * 1000)
+    said = run("export", str(store))
+    assert said.returncode == 2
+    assert said.stderr.startswith("error: the ledger cannot be read: ")
+    assert said.stderr.count("\n") == 1
+    assert "Mend: " in said.stderr
 
 
 def test_export_gives_entries_byte_for_byte(store: Path) -> None:
@@ -333,6 +473,42 @@ def test_export_gives_entries_byte_for_byte(store: Path) -> None:
 
 
 # the demo ----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", ["bench.toml", "store", "ports", "demo.json"])
+def test_the_demo_overwrites_nothing_of_a_persons(tmp_path: Path, name: str) -> None:
+    mine = tmp_path / name
+    if name in ("store", "ports"):
+        mine.mkdir()
+        mine /= "file"
+    mine.write_text("mine", "utf-8")
+    said = run("demo", "--until-done", "--keep", str(tmp_path))
+    assert said.returncode == 2
+    assert f"{tmp_path / name} is there already" in said.stderr
+    assert "Mend: give --keep a new folder." in said.stderr
+    assert mine.read_text("utf-8") == "mine"
+    assert [path.name for path in tmp_path.iterdir()] == [name]
+
+
+@pytest.mark.parametrize("below", ["", "deeper"])
+def test_the_demo_is_not_kept_in_a_file(tmp_path: Path, below: str) -> None:
+    (tmp_path / "file").write_text("mine", "utf-8")
+    said = run("demo", "--until-done", "--keep", str(tmp_path / "file" / below))
+    assert said.returncode == 2
+    assert said.stderr.count("\n") == 1
+    assert "Mend: " in said.stderr
+
+
+def test_a_demo_takes_its_own_folder_again_but_never_a_ledger(tmp_path: Path) -> None:
+    from api.cli.demo import prepare
+
+    prepare(tmp_path, "inline-four")
+    for name in ("bench.toml", "ports"):
+        (tmp_path / name).mkdir()
+    prepare(tmp_path, "inline-four")
+    (tmp_path / "store").mkdir()
+    with pytest.raises(CaptureError, match="store is there already"):
+        prepare(tmp_path, "inline-four")
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="the workbench needs pseudo-terminals")

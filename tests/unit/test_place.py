@@ -80,12 +80,6 @@ def test_other_digits_within_the_window_are_no_repeat(paper: Paper) -> None:
     assert paper.press("0.011", "bore", after_ms=100)["reason"] is None
 
 
-def test_value_the_instrument_cannot_show(paper: Paper) -> None:
-    paper.ready()
-    found = reason(paper.press("1.001", "bore"))
-    assert (found["code"], found["upper"]) == ("outside-instrument-range", "1")
-
-
 def at_the_plungers(paper: Paper) -> str:
     build = paper.ready()
     paper.bores(*GOOD_BORES * 3)

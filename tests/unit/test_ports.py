@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import errno
+import os
 from collections.abc import Iterator
 from itertools import count
+from pathlib import Path
 
 import pytest
 import serial
 
 from capture.errors import PortGone, TransportError
 from drivers.adapters.backoff import Backoff
+from drivers.transports.opening import open_serial
 from drivers.transports.ports import PortInfo, find, system_ports
 from drivers.transports.reason import cannot_open, lost
 from drivers.transports.settings import PortSettings, is_com, plain_com
@@ -85,13 +88,13 @@ def test_this_machines_ports_can_be_listed() -> None:
         (errno.EAGAIN, "another program is using it", "close the other program"),
         (errno.ENOENT, "there is no such port", "plug the cable in"),
         (errno.ENODEV, "there is no such port", "plug the cable in"),
-        (errno.ENOTTY, "does not take these settings", "check baud"),
+        (errno.EINVAL, "does not take these settings", "check baud"),
+        (errno.ENOTTY, "is no serial port", "a serial device like /dev/ttyUSB0 or COM3"),
+        (errno.EISDIR, "is no serial port", "a serial device like /dev/ttyUSB0 or COM3"),
         (errno.EMFILE, "Too many open files", "replug"),
     ],
 )
 def test_why_a_port_cannot_be_opened_and_the_mend(code: int, said: str, mend: str) -> None:
-    import os
-
     wrapped = serial.SerialException(
         code, f"could not open port {USB0}: [Errno {code}] {os.strerror(code)}: '{USB0}'"
     )
@@ -102,6 +105,26 @@ def test_why_a_port_cannot_be_opened_and_the_mend(code: int, said: str, mend: st
     assert mend in error.mend
     assert error.port == USB0
     assert isinstance(error, PortGone) == (said == "there is no such port")
+
+
+@pytest.mark.parametrize("kind", ["file", "folder", "null"])
+def test_what_is_no_serial_port_is_said_to_be_none(tmp_path: Path, kind: str) -> None:
+    (tmp_path / "readings.txt").write_text("1.000\n", "utf-8")
+    devices = {"file": str(tmp_path / "readings.txt"), "folder": str(tmp_path), "null": os.devnull}
+    device = devices[kind]
+
+    with pytest.raises(TransportError) as caught:
+        open_serial(PortSettings("p", device), device)
+
+    assert str(caught.value) == f"cannot open {device}: it is no serial port"
+    assert "bench.toml" in caught.value.mend
+    assert "replug" not in caught.value.mend
+
+
+def test_the_number_pyserial_keeps_in_its_text_is_read() -> None:
+    dead = serial.SerialException("Could not configure port: (5, 'Input/output error')")
+
+    assert "there is no such port" in str(cannot_open(USB0, dead, "linux"))
 
 
 @pytest.mark.parametrize(

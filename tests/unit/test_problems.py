@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import inspect
+import re
 
 import httpx
 import orjson
@@ -75,6 +76,22 @@ def test_every_error_that_a_request_can_meet_is_mapped() -> None:
     mapped = tuple(family for family, _, _ in problems._OF_ERROR)
     left = {found.__name__ for found in families if not issubclass(found, mapped)}
     assert left == {"CaptureError", "WireError", "FramingError", "DecodingError"}
+
+
+def test_every_form_a_body_asks_for_is_explained() -> None:
+    """A new pattern must be given its words, or a person would read the pattern itself."""
+    from pydantic.json_schema import models_json_schema
+
+    from api import bodies, forms
+
+    models = [
+        (found, "validation")
+        for _, found in inspect.getmembers(bodies, inspect.isclass)
+        if issubclass(found, bodies.Body)
+    ]
+    _, schemas = models_json_schema(models)  # type: ignore[arg-type]
+    asked = set(re.findall(r'"pattern":"(.*?[^\\\\])"', orjson.dumps(schemas).decode()))
+    assert {orjson.loads(f'"{one}"') for one in asked} == set(forms._OF_FORM)
 
 
 async def test_an_error_nobody_expected_is_answered_in_the_same_shape() -> None:

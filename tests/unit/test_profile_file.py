@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -235,12 +236,50 @@ def test_one_mistake_one_problem(text: str, where: tuple[int, str]) -> None:
 
 
 def test_a_file_that_is_not_there_or_not_text(tmp_path: Path) -> None:
-    with pytest.raises(BenchError, match="cannot be read"):
-        load_profile(tmp_path / "none.toml")
+    with pytest.raises(BenchError, match="cannot be read: Is a directory"):
+        load_profile(tmp_path)
     with pytest.raises(BenchError, match="is not UTF-8"):
         parse_profile(b"title = '\xff'", "mine", "mine.toml")
     with pytest.raises(BenchError, match="there is no such profile"):
         load_shipped("../load")
+
+
+@pytest.mark.parametrize(
+    ("name", "guess"),
+    [("decimalline", "decimal-line"), ("Decimal-Line.toml", "decimal-line"), ("zzz", None)],
+)
+def test_a_mistyped_profile_is_answered_with_the_nearest_and_all_shipped(
+    name: str, guess: str | None
+) -> None:
+    tries: list[Callable[[], object]] = [
+        lambda: load_profile(Path(name)),
+        lambda: load_shipped(name),
+    ]
+    for load in tries:
+        with pytest.raises(BenchError) as caught:
+            load()
+
+        (problem,) = caught.value.problems
+        assert str(problem).startswith(f"{name}: profile: there is no ")
+        assert ": :" not in str(problem)
+        assert ("did you mean" in problem.mend) == (guess is not None)
+        assert guess is None or problem.mend.startswith(f"did you mean {guess}? ")
+        assert ", ".join(shipped_names()) in problem.mend
+
+
+@pytest.mark.parametrize("table", ["frame", "decode"])
+def test_a_missing_table_is_to_be_added_as_a_table(table: str) -> None:
+    (problem,) = problems(DECODE if table == "frame" else FRAME)
+
+    assert problem.message == "is missing."
+    assert problem.mend.startswith(f"add a line [{table}],")
+
+
+def test_a_table_written_as_something_else_is_to_begin_with_its_header() -> None:
+    (problem,) = problems('frame = "terminator"\n' + DECODE)
+
+    assert (problem.line, problem.key) == (1, "frame")
+    assert problem.mend == "begin it with a line [frame]."
 
 
 def test_framing_defaults_are_those_of_the_format() -> None:

@@ -141,6 +141,41 @@ def test_rewritten_decision(store: Path) -> None:
     assert "nonconforming" in problems[0].message
 
 
+async def test_rewritten_decision_of_a_person(store: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "people"
+    async with pipeline(folder) as bench:
+        build = await ready(bench)
+        bench.take([reading(digits) for digits in ("0.010", "9.0", "0.012", "0.011")])
+        await done(bench.view(lambda _desk: None))
+        seqs = [json.loads(item)["seq"] for item in bench.archive.readings().items]
+        await done(bench.submit(c.Correct(seqs[0], "0.009", None, "misread")))
+        await done(bench.submit(c.Place(seqs[1], build, "bores/3/top-a", "barrel 3")))
+        await done(bench.submit(c.Void(seqs[2], "dirt")))
+        await done(bench.submit(c.Assign(build, "plunger", 1, "plunger-2")))
+        await done(bench.submit(c.SetOperator("Ann")))
+    assert verify(folder).ok, verify(folder).problems
+    connection = sqlite3.connect(folder / "ledger.db")
+    people = [
+        (seq, bytes(data))
+        for seq, data in connection.execute("SELECT seq, bytes FROM entry ORDER BY seq")
+        if b'"by":"person"' in data
+    ]
+    connection.close()
+    assert len(people) == 3
+    seq, data = people[0]
+    forged = data.replace(b'"measured":"20.009"', b'"measured":"20.008"')
+    assert forged != data
+    values = (forged, tree.leaf_hash(forged), seq)
+    tamper(
+        folder,
+        ("UPDATE entry SET bytes = ?, leaf = ? WHERE seq = ?", values),
+        ("DELETE FROM checkpoint", ()),
+    )
+    problems = verify(folder).problems
+    assert (problems[0].seq, problems[0].code) == (seq, "decision")
+    assert "20.008" in problems[0].message
+
+
 @pytest.mark.parametrize(
     ("statement", "table"),
     [

@@ -12,6 +12,11 @@ const SHAPES = {
   not_evaluated: ["M20 4L38 36H2z", "M20 15v8M20 31v.1"],
 };
 
+// Readings that wait are listed newest last, this many of them; the others are counted.
+const SHOWN = 5;
+// More facts and cautions than this would not fit on a screen in letters for two metres.
+const MUCH = 4;
+
 export function element(id) {
   return document.getElementById(id);
 }
@@ -72,6 +77,8 @@ export function next(state) {
     ["Limits", step.kind === "confirm" ? "" : words.limits(step.lower, step.upper, step.unit)],
     ["To confirm", step.kind === "confirm" ? step.text : ""],
   ] : []);
+  const said = element("next-facts").children.length / 2 + (step?.cautions ?? []).length;
+  element("next").dataset.full = said > MUCH ? "yes" : "no";
   element("cautions").replaceChildren(...(step?.cautions ?? []).map((text) => make("li", text)));
   element("confirm").hidden = step?.kind !== "confirm";
 }
@@ -80,6 +87,14 @@ export function build(state) {
   const one = state.build;
   write("build", one ? one.title : "");
   write("progress", one ? `${one.steps_done} of ${one.steps_total} steps` : "");
+  // A notice matters where a spec is not invented, too: then it stands without the mark.
+  const notice = one?.notice?.trim() ?? "";
+  const general = one?.cautions ?? [];
+  element("invented").hidden = !one?.invented && !notice;
+  element("invented").querySelector("b").hidden = !one?.invented;
+  write("notice", notice);
+  element("general").replaceChildren(...general.map((text) => make("li", text)));
+  element("about").hidden = !one?.invented && !notice && general.length === 0;
 }
 
 export function last(reading) {
@@ -108,7 +123,7 @@ export function last(reading) {
     ? `± ${verdict.expanded_uncertainty} ${verdict.unit}, k = ${verdict.coverage_factor}`
     : "not established";
   facts("last-facts", [
-    ["Measured", verdict.measured ? `${verdict.measured} ${verdict.unit}` : ""],
+    ["Measured", verdict.measured ? `${words.shown(verdict, value)} ${verdict.unit}` : ""],
     ["Limits", verdict.measured ? words.limits(verdict.lower, verdict.upper, verdict.unit) : ""],
     ["Uncertainty", verdict.measured ? uncertainty : ""],
     ["Rule", verdict.rule ?? ""],
@@ -119,9 +134,13 @@ export function last(reading) {
 
 export function waiting(state, actions) {
   const holds = (state.next?.waiting ?? []).map((one) => hold(one));
-  const unplaced = (state.unplaced ?? []).map((one) => stray(one, state, actions));
+  const strays = state.unplaced ?? [];
+  const unplaced = strays.slice(-SHOWN).map((one) => stray(one, state, actions));
+  const older = strays.length - unplaced.length + (state.older ?? 0);
   element("holds").replaceChildren(...unplaced, ...holds);
-  element("waiting").hidden = holds.length + unplaced.length === 0;
+  write("older", older ? words.older(older) : "");
+  element("older").hidden = older === 0;
+  element("waiting").hidden = holds.length + unplaced.length + older === 0;
 }
 
 function hold(one) {
@@ -144,7 +163,7 @@ function stray(reading, state, actions) {
   );
   const row = make("span", "", "row");
   const step = state.next?.step;
-  if (step && step.kind !== "confirm") {
+  if (step && reading.placeable) {
     const place = make("button", "Place on this step", "act quiet");
     place.type = "button";
     place.onclick = () => actions.place(reading, step);
