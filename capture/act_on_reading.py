@@ -98,6 +98,12 @@ def _pressed_for(desk: Desk, lookup: Lookup, seq: int) -> tuple[Build, Step]:
     newest = lookup.decision(seq)
     assert newest is not None
     reason = newest["body"]["reason"]
+    if reason is None:
+        step_id = newest["body"]["step"]["id"]
+        raise Conflict(
+            f"Reading {seq} is of an earlier pass: {step_id} was opened again since.",
+            mend="Measure again; the earlier reading stays as it was.",
+        )
     if reason["code"] == "void":
         raise Conflict(
             f"Reading {seq} is void.", mend="Place it on its step first, then correct it."

@@ -230,9 +230,9 @@ class Paper:
         spec = self.do(c.AddSpec(text, "pump.toml"))
         return f"b{self.do(c.OpenBuild(spec['body']['hash'], 'One'))['seq']}"
 
-    def ready(self) -> str:
+    def ready(self, text: str = SPEC) -> str:
         """A build whose first confirmation is done and whose bore gauge is set on 20.000 mm."""
-        build = self.open()
+        build = self.open(text)
         self.do(c.Confirm(build, "wipe/1", ""))
         self.do(c.SetGauge("bore", "ring", Decimal("20.000"), "mm", Decimal("0.0005"), Decimal(2)))
         return build

@@ -308,3 +308,12 @@ def test_a_second_correction_keeps_the_unit_of_the_first(paper: Paper) -> None:
     paper.do(c.Correct(press, "0.7866", "in", "inches"))
     again = paper.do(c.Correct(press, "0.7867", None, "and misread"))["body"]
     assert again["corrected"] == {"digits": "0.7867", "unit": "in"}
+
+
+def test_a_reading_of_an_earlier_pass_is_not_corrected(paper: Paper) -> None:
+    build = paper.ready()
+    press = paper.press("0.010", "bore")["press"]
+    paper.do(c.Rework(build, "barrel", 1, "honed"))
+    with pytest.raises(Conflict, match="earlier pass") as caught:
+        paper.do(c.Correct(press, "0.011", None, "misread"))
+    assert "Measure again" in caught.value.mend
