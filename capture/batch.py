@@ -41,6 +41,7 @@ class Batch:
         self._decided: dict[int, Envelope] = {}
         self._builds: dict[int, str | None] = {}
         self._keys: dict[str, tuple[int, str]] = {}
+        self._last: tuple[Envelope, Envelope] | None = None
         self.events: list[Event] = []
 
     @property
@@ -72,6 +73,7 @@ class Batch:
         self._decide(body, reading.stamp, self._desk.operator)
 
     def _decide(self, body: dict[str, Any], stamp: Stamp, operator: str | None) -> int:
+        self.settle()
         desk = self._desk
         press = self._appending.press(body, stamp, operator)
         seq: int = press["seq"]
@@ -80,12 +82,19 @@ class Batch:
         except Exception:  # noqa: BLE001 # a fault of ours must not cost the reading; it is logged
             _log.exception("press %d could not be decided", seq)
             decided = faulted(desk, seq, body)
-        decision = self._appending.decision(decided, press)
-        desk.apply(press)
-        desk.apply(decision)
-        if self._listening:
-            self._tell(press, decision)
+        self._last = (press, self._appending.decision(decided, press))
         return seq
+
+    def settle(self) -> None:
+        """Folds in, and makes the event of, the press decided last. It waits for that until the
+        next item or the end, so that a lone press is on disk first."""
+        if self._last is not None:
+            press, decision = self._last
+            self._last = None
+            self._desk.apply(press)
+            self._desk.apply(decision)
+            if self._listening:
+                self._tell(press, decision)
 
     def _tell(self, press: Envelope, decision: Envelope) -> None:
         data = encode(resource.reading(press, decision))
@@ -106,6 +115,7 @@ class Batch:
     def _record(
         self, kind: Kind, body: dict[str, Any], stamp: Stamp, operator: str | None
     ) -> Envelope:
+        self.settle()
         entry = self._appending.record(kind, body, stamp, operator)
         self._desk.apply(entry)
         if self._listening and kind is not Kind.DECISION:
@@ -117,6 +127,7 @@ class Batch:
 
     def request(self, request: Request) -> None:
         """A person's command; whatever is wrong with it becomes its answer."""
+        self.settle()
         try:
             answer: Outcome | Exception = self._carry_out(request)
         except CaptureError as error:

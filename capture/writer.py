@@ -177,6 +177,11 @@ class Writer:
             _log.error("lost: bytes %s of %s", item.raw.hex(), item.port)
 
     def _announce(self, batch: Batch) -> None:
+        try:
+            batch.settle()
+        except Exception:  # noqa: BLE001 # it is logged; what is on disk is folded anew
+            _log.exception("entry %d could not be folded in", batch.last)
+            self._desk = self._folded()
         batch.resolve()
         if batch.events:
             self._world.publish(batch.events)
