@@ -148,7 +148,7 @@ def _schemas() -> dict[str, Any]:
     inputs = [(model, "serialization") for model in sorted(models, key=lambda one: one.__name__)]
     taken = sorted(set(TAKES.values()), key=lambda one: one.__name__)
     inputs += [(model, "validation") for model in taken]
-    _, definitions = models_json_schema(inputs, ref_template=REF)  # type: ignore[arg-type]
+    _, definitions = models_json_schema(inputs, ref_template=REF)  # type: ignore[arg-type] # wants literal modes
     return dict(definitions["$defs"])
 
 

@@ -24,7 +24,7 @@ class Collection(Generic[T]):
         self.sound: dict[str, T] = {}
         self.declared: dict[str, Path] = {}
 
-    def claim(self, table: Table, id: str, others: Iterable[Collection[Any]] = ()) -> None:  # noqa: A002
+    def claim(self, table: Table, id: str, others: Iterable[Collection[Any]] = ()) -> None:  # noqa: A002 # an id is what it is
         """Takes ``id`` for the thing in ``table``; a problem when it is taken already."""
         if not id:
             return
@@ -36,7 +36,7 @@ class Collection(Generic[T]):
                 return
         self.declared[id] = table.path
 
-    def find(self, table: Table, key: str, id: str) -> T | None:  # noqa: A002
+    def find(self, table: Table, key: str, id: str) -> T | None:  # noqa: A002 # an id is what it is
         """The thing called ``id``; None after noting that there is none, or that it is wrong."""
         if not id:
             return None
