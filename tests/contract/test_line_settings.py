@@ -18,8 +18,8 @@ from drivers.bench import parse_bench
 from drivers.devices import Devices
 from simulators.rfc2217_server import Rfc2217Server
 from simulators.uart import LineSettings
+from tests.fake_ports import Store
 from tests.support import eventually_async
-from tests.unit.test_adapter import Store
 
 # pyserial 3.5 still calls Thread.setDaemon and setName
 pytestmark = pytest.mark.filterwarnings("ignore:set(Daemon|Name):DeprecationWarning")
