@@ -40,11 +40,29 @@ class Instrument:
     """It reads a deviation from its setting standard (a bore gauge), not a size."""
     simulated: bool = False
     calibration: Calibration | None = None
+    leaves: tuple[Decimal, ...] = ()
+    """Of a feeler set: its leaves in the order of the fan, in ``unit``."""
+    expansion: Decimal | None = None
+    """Linear expansion of its scale, or of what it is set on, 10⁻⁶ per °C."""
+
+    repeatability: Decimal | None = None
+    """Standard deviation of single readings, as a gauge study found it, in ``unit``."""
+    drift: Decimal | None = None
+    """The most it may have changed since its calibration, either way, in ``unit``."""
 
     def to_body(self) -> dict[str, Any]:
-        """The body of its ``instrument`` entry: strings, booleans and nulls only."""
+        """The body of its ``instrument`` entry. Keys that came later stand in it only where they
+        say something, so that an unchanged instrument is not recorded anew."""
         calibration = self.calibration
+        more: dict[str, Any] = {}
+        if self.leaves:
+            more["leaves"] = [format(leaf, "f") for leaf in self.leaves]
+        for name in ("expansion", "repeatability", "drift"):
+            value = getattr(self, name)
+            if value is not None:
+                more[name] = format(value, "f")
         return {
+            **more,
             "id": self.id,
             "kind": self.kind,
             "unit": self.unit,
@@ -81,6 +99,12 @@ class Instrument:
             range=None if ends is None else (Decimal(ends[0]), Decimal(ends[1])),
             comparative=body["comparative"],
             simulated=body["simulated"],
+            leaves=tuple(Decimal(leaf) for leaf in body.get("leaves", ())),
+            **{
+                name: Decimal(body[name])
+                for name in ("expansion", "repeatability", "drift")
+                if name in body
+            },
             calibration=None
             if calibration is None
             else Calibration(

@@ -95,6 +95,10 @@ def _instrument(table: Table) -> InstrumentRow:
     limits = _range(table)
     comparative, simulated = table.flag("comparative", False), table.flag("simulated", False)
     calibration = _calibration(table)
+    leaves = _leaves(table)
+    expansion = table.decimal("expansion", None, above="0")
+    repeatability = table.decimal("repeatability", None, above="0")
+    drift = table.decimal("drift", None, above="0")
     instrument = None
     if name and kind and port and profile and unit and resolution:
         instrument = Instrument(
@@ -109,6 +113,10 @@ def _instrument(table: Table) -> InstrumentRow:
             comparative=comparative,
             simulated=simulated,
             calibration=calibration,
+            leaves=leaves,
+            expansion=expansion,
+            repeatability=repeatability,
+            drift=drift,
         )
     return InstrumentRow(name, port, profile, channel, instrument, table)
 
@@ -160,6 +168,22 @@ def _range(table: Table) -> tuple[Decimal, Decimal] | None:
             return low, high
     table.problem("range", f"{values} are not two numbers in quotes, the smaller first.", mend)
     return None
+
+
+def _leaves(table: Table) -> tuple[Decimal, ...]:
+    """The leaves of a feeler set, in the order of the fan."""
+    mend = 'list them in the order of the fan, like ["0.05", "0.10", "0.15"].'
+    found = []
+    for value in table.items("leaves", [], mend):
+        if isinstance(value, str) and "," in value:
+            table.problem("leaves", *comma(value))
+            return ()
+        leaf = as_decimal(value)
+        if leaf is None or leaf <= 0:
+            table.problem("leaves", f"{value!r} is no thickness of a leaf.", mend)
+            return ()
+        found.append(leaf)
+    return tuple(found)
 
 
 def _calibration(table: Table) -> Calibration | None:

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from api.cli.output import FOUND_WRONG, clear_errors, emit, json_option
 from capture.errors import CaptureError, Problem, SpecError
+
+if TYPE_CHECKING:
+    from capture.spec.coarse import Fineness
+    from capture.spec.model import Spec
 
 
 @click.group("spec")
@@ -17,9 +22,14 @@ def command() -> None:
 
 @command.command("check")
 @click.argument("file", type=click.Path(path_type=Path))
+@click.option(
+    "--bench",
+    type=click.Path(path_type=Path),
+    help="A bench.toml: are its instruments fine enough for these tolerances?",
+)
 @json_option
 @clear_errors
-def check(file: Path, as_json: bool) -> None:
+def check(file: Path, bench: Path | None, as_json: bool) -> None:
     """Look for errors in a spec: all of them at once, each with its line and the mend.
 
     Exit code 0 when it has none (warnings do not count), 1 when it has.
@@ -35,23 +45,38 @@ def check(file: Path, as_json: bool) -> None:
     try:
         spec = load(data, str(file))
     except SpecError as error:
-        _report(error.problems, (), None, as_json=as_json)
+        _report(error.problems, (), None, None, as_json=as_json)
         raise SystemExit(FOUND_WRONG) from None
-    _report((), warnings(spec), f"{spec.title}, revision {spec.revision}", as_json=as_json)
+    rows = None if bench is None else _fineness(spec, bench)
+    title = f"{spec.title}, revision {spec.revision}"
+    _report((), warnings(spec), title, rows, as_json=as_json)
+
+
+def _fineness(spec: Spec, bench: Path) -> list[Fineness]:
+    from capture.spec.coarse import fineness
+    from drivers.bench import load_bench
+
+    return fineness(spec, load_bench(bench).instruments)
 
 
 def _report(
-    errors: tuple[Problem, ...], cautions: tuple[Problem, ...], title: str | None, *, as_json: bool
+    errors: tuple[Problem, ...],
+    cautions: tuple[Problem, ...],
+    title: str | None,
+    rows: list[Fineness] | None,
+    *,
+    as_json: bool,
 ) -> None:
     if as_json:
-        emit(
-            {
-                "ok": not errors,
-                "spec": title,
-                "errors": [_body(problem) for problem in errors],
-                "warnings": [_body(problem) for problem in cautions],
-            }
-        )
+        body: dict[str, Any] = {
+            "ok": not errors,
+            "spec": title,
+            "errors": [_body(problem) for problem in errors],
+            "warnings": [_body(problem) for problem in cautions],
+        }
+        if rows is not None:
+            body["instruments"] = [row.to_body() for row in rows]
+        emit(body)
         return
     for problem in errors:
         click.echo(f"error: {problem}")
@@ -61,6 +86,24 @@ def _report(
         click.echo(f"{len(errors)} error{'s' if len(errors) > 1 else ''}.")
     else:
         click.echo(f"{title}: no errors.")
+    for row in rows or []:
+        click.echo(_line(row))
+
+
+def _line(row: Fineness) -> str:
+    """One instrument against one tolerance, for a person."""
+    if row.expanded_uncertainty is None or row.tolerance is None:
+        facts = ""
+    else:
+        ratio = "" if row.ratio is None else f", ratio {row.ratio:.3g}"
+        facts = (
+            f"tolerance {row.tolerance:f} {row.unit}, "
+            f"U {row.expanded_uncertainty:f} {row.unit}{ratio}"
+        )
+    who = f" with {row.instrument}" if row.instrument else ""
+    return (
+        f"{row.subject}{who}: {'. '.join(filter(None, (facts, row.note))) or 'no width to compare'}"
+    )
 
 
 def _body(problem: Problem) -> dict[str, str | int]:

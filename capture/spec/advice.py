@@ -7,6 +7,7 @@ from decimal import Decimal, localcontext
 from fractions import Fraction
 
 from capture.quantity import factor
+from capture.spec import order_advice
 from capture.spec.limits import span
 from capture.spec.lines import Path
 from capture.spec.model import Derived, Fastener, Kind, Limits, Quantity, Spec
@@ -23,6 +24,7 @@ def advise(spec: Spec, problems: Problems) -> None:
     _unreachable_clearances(spec, problems)
     _stages(spec, problems)
     _order(spec, problems)
+    order_advice.advise(spec, problems)
 
 
 def _places(name: str, things: Mapping[str, object]) -> dict[str, Path]:
@@ -34,9 +36,15 @@ def _unused_parts(spec: Spec, problems: Problems) -> None:
     used = {size.part for size in spec.characteristics.values()}
     used |= {fastener.part for fastener in spec.fasteners.values()}
     used |= {one.part for one in spec.confirmations.values() if one.part is not None}
+    used |= {one.part for one in spec.turning_tests.values() if one.part is not None}
     for id_, path in _places("part", spec.parts).items():
         if id_ not in used:
             problems.add(path, f'nothing refers to the part "{id_}"', "use it, or remove it")
+    formulas = [one.formula for one in spec.derived.values() if one.formula is not None]
+    named = {name.id for formula in formulas for name in formula.names}
+    for id_, path in _places("given", spec.given).items():
+        if id_ not in named:
+            problems.add(path, f'no formula names the given "{id_}"', "use it, or remove it")
 
 
 def _never_done(spec: Spec, problems: Problems) -> None:
@@ -45,6 +53,9 @@ def _never_done(spec: Spec, problems: Problems) -> None:
         (Kind.CONFIRM, "confirmation", spec.confirmations, "asked for"),
         (Kind.TIGHTEN, "fastener", spec.fasteners, "tightened"),
         (Kind.TURN, "turning_test", spec.turning_tests, "done"),
+        (Kind.ZERO, "zero_check", spec.zero_checks, "done"),
+        (Kind.STUDY, "study", spec.studies, "done"),
+        (Kind.CHECK, "tool_check", spec.tool_checks, "done"),
     )
     for kind, name, things, verb in tables:
         done = {operation.subject for operation in spec.operations if operation.kind is kind}
@@ -60,7 +71,7 @@ def _incomplete(spec: Spec, problems: Problems) -> None:
         _places("derived", spec.derived).items(), spec.derived.values(), strict=True
     ):
         for source in one.of:
-            if source not in measured:
+            if source not in measured and source not in spec.derived:
                 message = f'"{id_}" never becomes complete: "{source}" is never measured'
                 problems.add((*path, "of"), message, f'add an operation that measures "{source}"')
 

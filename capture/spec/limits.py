@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import Decimal, localcontext
 
 from capture.errors import UnitError
+from capture.formula.dimension import RATIO
 from capture.quantity import dimension, unit_name
 from capture.spec.model import Limits
 from capture.spec.problems import choose, shown
@@ -26,6 +27,8 @@ def unit(table: Table, allowed: tuple[str, ...]) -> str:
     written = table.line("unit")
     if not written:
         return ""
+    if written == RATIO and "ratio" in allowed:
+        return RATIO
     try:
         name = unit_name(written)
         kind = dimension(name)
@@ -39,6 +42,11 @@ def unit(table: Table, allowed: tuple[str, ...]) -> str:
     return name
 
 
+def measures(unit: str) -> str:
+    """What one of our units measures; ``ratio`` for ``1``."""
+    return "ratio" if unit == RATIO else dimension(unit)
+
+
 _EXAMPLES = {
     "length": '"mm", "in"',
     "torque": '"N·m", "lbf·ft"',
@@ -47,6 +55,8 @@ _EXAMPLES = {
     "mass": '"g"',
     "volume": '"mL"',
     "pressure": '"kPa"',
+    "force": '"kN"',
+    "ratio": '"1" (a ratio)',
 }
 
 

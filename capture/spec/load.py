@@ -4,13 +4,17 @@ The format is our own; ``FORMAT.md`` beside this module describes every key. In 
 
     format = 1            id, title, revision, invented, notice, cautions
     [decision]            rule, guard_factor, coverage_factor, overdue, repeat_window_ms
-    [[part]]              id, title, count, position
+    [[part]]              id, title, count, position, per
+    [[given]]             a value the spec gives: a stroke, a gasket's thickness
     [[characteristic]]    a size to measure: part, unit, nominal_size and limits, depths, axes…
-    [[derived]]           mean, taper, out-of-round or clearance of characteristics
+    [[derived]]           mean, taper, clearance… of characteristics, or a formula
     [[fastener]]          part, order, lubricant… with [[fastener.stage]]: target and limits
     [[confirmation]]      what only a person can confirm
     [[turning_test]]      the torque that turns the assembly
-    [[operation]]         the order of work: measure, confirm, tighten or turn; after
+    [[zero_check]]        a gauge back on its setting standard
+    [[study]]             how well a gauge measures in several hands
+    [[tool_check]]        a torque tool against a reference
+    [[operation]]         the order of work: measure, confirm, tighten, turn…; after, round
 
 Decimals may be quoted or bare; either way the digits are kept and no float is ever made.
 """
@@ -31,9 +35,12 @@ from capture.spec.read_checks import read_confirmations, read_turning_tests
 from capture.spec.read_decision import read_decision
 from capture.spec.read_derived import read_derived
 from capture.spec.read_fasteners import read_fasteners
+from capture.spec.read_gauges import read_studies, read_tool_checks, read_zero_checks
+from capture.spec.read_given import read_given
 from capture.spec.read_order import read_order
 from capture.spec.read_parts import read_parts
 from capture.spec.read_sizes import read_sizes
+from capture.spec.settle import settle
 from capture.spec.table import Table
 
 FORMAT = 1
@@ -47,11 +54,15 @@ KEYS = (
     "cautions",
     "decision",
     "part",
+    "given",
     "characteristic",
     "derived",
     "fastener",
     "confirmation",
     "turning_test",
+    "zero_check",
+    "study",
+    "tool_check",
     "operation",
 )
 MOST_STEPS = 2_000_000
@@ -90,16 +101,24 @@ def _read(document: Table, data: bytes, text: str) -> Spec:
     """The spec, as far as it is sound; the problems it notes decide whether it may be used."""
     _check_format(document)
     parts = read_parts(document)
-    sizes = read_sizes(document, parts)
-    derived = read_derived(document, parts, sizes)
+    sizes, following = read_sizes(document, parts)
+    given = read_given(document, sizes)
+    derived = read_derived(document, parts, sizes, given)
+    settle(following, sizes, derived, parts)
     fasteners = read_fasteners(document, parts)
     confirmations = read_confirmations(document, parts)
-    turning_tests = read_turning_tests(document)
+    turning_tests = read_turning_tests(document, parts)
+    zero_checks = read_zero_checks(document)
+    studies = read_studies(document)
+    tool_checks = read_tool_checks(document)
     subjects: Mapping[Kind, Collection[Any]] = {
         Kind.MEASURE: sizes,
         Kind.CONFIRM: confirmations,
         Kind.TIGHTEN: fasteners,
         Kind.TURN: turning_tests,
+        Kind.ZERO: zero_checks,
+        Kind.STUDY: studies,
+        Kind.CHECK: tool_checks,
     }
     return Spec(
         hash=hashlib.sha256(data).hexdigest(),
@@ -114,9 +133,13 @@ def _read(document: Table, data: bytes, text: str) -> Spec:
         fasteners=fasteners.sound,
         confirmations=confirmations.sound,
         turning_tests=turning_tests.sound,
-        operations=read_order(document, subjects),
+        operations=read_order(document, subjects, parts),
         decision=read_decision(document),
         cautions=document.texts("cautions"),
+        given=given.sound,
+        zero_checks=zero_checks.sound,
+        studies=studies.sound,
+        tool_checks=tool_checks.sound,
         text=text,
     )
 
@@ -145,7 +168,16 @@ def step_count(spec: Spec, index: int) -> int:
     if operation.kind is Kind.TIGHTEN:
         fastener = spec.fasteners[operation.subject]
         return len(fastener.order) * len(fastener.stages)
+    if operation.kind is Kind.STUDY:
+        study = spec.studies[operation.subject]
+        return len(study.appraisers) * study.samples * study.trials
+    if operation.kind is Kind.CHECK:
+        check = spec.tool_checks[operation.subject]
+        return check.preloads + len(check.points_percent) * check.readings
+    if operation.kind is Kind.ZERO:
+        return 1
     if operation.kind is Kind.CONFIRM:
         part = spec.confirmations[operation.subject].part
-        return 1 if part is None else spec.parts[part].count
-    return 1
+    else:
+        part = spec.turning_tests[operation.subject].part
+    return 1 if part is None else spec.parts[part].count

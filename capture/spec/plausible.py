@@ -17,11 +17,12 @@ Rules and numbers are ours (no source); they err to the wide side, because a par
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import ROUND_CEILING, Context, Decimal, localcontext
 from functools import lru_cache
 
-from capture.quantity import dimension, factor
-from capture.spec.limits import span
+from capture.quantity import factor
+from capture.spec.limits import UNLIMITED, measures, span
 from capture.spec.model import Limits
 from capture.spec.table import Table
 
@@ -59,10 +60,39 @@ def _stated(table: Table, stated: Table, limits: Limits) -> Limits:
     band = Limits(stated.number("lower"), stated.number("upper"))
     if not stated.sound:
         table.sound = False
+    elif limits == UNLIMITED and not _contains(band, limits):
+        message = f"the plausible band {span(band)} holds nothing"
+        table.problem("plausible", message, "write lower and upper in this order")
     elif not _contains(band, limits):
         message = f"the plausible band {span(band)} does not contain the limits {span(limits)}"
         table.problem("plausible", message, "widen the band beyond both limits")
     return band
+
+
+def own(table: Table, inside: Sequence[Decimal], why: str) -> Limits:
+    """The band stated in ``table``, which nothing else could tell; it holds all of ``inside``.
+
+    ``why`` ends the sentence where it is missing."""
+    stated = table.table("plausible", KEYS)
+    if stated is None:
+        if "plausible" not in table:
+            mend = 'add plausible = { lower = "…", upper = "…" }'
+            table.problem("", f"a plausible band cannot be worked out: {why}", mend)
+        return _NOTHING
+    ends = Limits(min(inside), max(inside)) if inside else Limits(None, None)
+    return _stated(table, stated, ends)
+
+
+def around(settings: Sequence[Decimal], percent: Decimal, unit: str) -> Limits:
+    """The band for settings of a tool, each off by at most ``percent``: from that of the smallest
+    to that of the largest."""
+    with localcontext() as context:
+        context.prec = 60
+        least, most = (
+            silent(Limits(one - one * percent / 100, one + one * percent / 100), unit)
+            for one in (min(settings), max(settings))
+        )
+    return Limits(least.lower, most.upper)
 
 
 def _contains(band: Limits, limits: Limits) -> bool:
@@ -95,8 +125,7 @@ def silent(limits: Limits, unit: str) -> Limits:
 @lru_cache(maxsize=64)
 def slip_factor(unit: str) -> Decimal | None:
     """By how much a value of the same dimension is off when its unit is mistaken, or None."""
-    kind = dimension(unit)
-    pair = {"length": ("in", "mm"), "torque": ("lbf·ft", "N·m")}.get(kind)
+    pair = {"length": ("in", "mm"), "torque": ("lbf·ft", "N·m")}.get(measures(unit))
     if pair is None:
         return None
     exact = factor(*pair)

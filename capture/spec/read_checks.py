@@ -13,6 +13,7 @@ CONFIRMATION_KEYS = ("id", "title", "text", "part", "cautions")
 TURNING_KEYS = (
     "id",
     "title",
+    "part",
     "unit",
     *limits.PLAIN_KEYS,
     "plausible",
@@ -42,12 +43,15 @@ def read_confirmations(document: Table, parts: Collection[Part]) -> Collection[C
     return confirmations
 
 
-def read_turning_tests(document: Table) -> Collection[TurningTest]:
+def read_turning_tests(document: Table, parts: Collection[Part]) -> Collection[TurningTest]:
     """Every turning test the file declares."""
     tests: Collection[TurningTest] = Collection("turning test")
     for table in document.tables("turning_test", TURNING_KEYS):
         id_ = table.word("id")
         tests.claim(table, id_)
+        part = table.word("part") if "part" in table else None
+        if part is not None:
+            parts.find(table, "part", part)
         unit = limits.unit(table, ("torque",))
         bounds = limits.plain_limits(table)
         test = TurningTest(
@@ -58,6 +62,7 @@ def read_turning_tests(document: Table) -> Collection[TurningTest]:
             plausible=plausible(table, bounds, None, unit),
             instruments=instruments(table),
             cautions=table.texts("cautions"),
+            part=part,
         )
         if table.sound:
             tests.sound[id_] = test

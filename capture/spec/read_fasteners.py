@@ -9,6 +9,8 @@ from capture.spec import limits
 from capture.spec.collection import Collection
 from capture.spec.model import Fastener, Part, Stage
 from capture.spec.plausible import plausible
+from capture.spec.problems import choose
+from capture.spec.read_joint import read_joint
 from capture.spec.read_parts import MOST
 from capture.spec.read_sizes import instruments
 from capture.spec.table import Table
@@ -21,6 +23,8 @@ KEYS = (
     "instruments",
     "torque_to_yield",
     "lubricant",
+    "together",
+    "joint",
     "stage",
     "cautions",
 )
@@ -33,7 +37,7 @@ STAGE_KEYS = (
     "permissible_deviation_percent",
     "plausible",
 )
-DIMENSIONS = ("torque", "angle")
+DIMENSIONS = ("torque", "angle", "length")
 
 
 def read_fasteners(document: Table, parts: Collection[Part]) -> Collection[Fastener]:
@@ -54,6 +58,8 @@ def read_fasteners(document: Table, parts: Collection[Part]) -> Collection[Faste
             torque_to_yield=table.flag("torque_to_yield", False),
             lubricant=table.line("lubricant"),
             cautions=table.texts("cautions"),
+            together=_together(table, found),
+            joint=read_joint(table),
         )
         if table.sound:
             fasteners.sound[id_] = fastener
@@ -83,6 +89,17 @@ def _order(table: Table, part: Part | None) -> tuple[int, ...]:
     return order
 
 
+def _together(table: Table, part: Part | None) -> int:
+    """How many go through all stages at a time; 0 where the file is silent, which means all."""
+    together = table.whole("together", 0, 1, MOST)
+    if part is not None and together and part.count % together:
+        message = f"{part.count} fasteners cannot be tightened {together} at a time"
+        divisors = [str(n) for n in range(1, part.count) if part.count % n == 0]
+        mend = f"write {choose(divisors)}" if divisors else "remove it"
+        table.problem("together", message, mend)
+    return together
+
+
 def _stages(table: Table) -> tuple[Stage, ...]:
     stages: list[Stage] = []
     ids: Collection[Stage] = Collection("stage")
@@ -106,8 +123,9 @@ def _stage(table: Table, ids: Collection[Stage], *, final: bool) -> Stage:
     if target <= 0 and "target" in table and table.sound:
         table.problem("target", f"the target {target:f} tightens nothing", "write more than 0")
     bounds = limits.torque_limits(table, target)
-    if unit and dimension(unit) == "torque" and bounds.upper is None and table.sound:
-        message = "there is no upper limit: an over-pulled fastener would pass"
+    if unit and dimension(unit) != "angle" and bounds.upper is None and table.sound:
+        what = "over-pulled" if dimension(unit) == "torque" else "over-stretched"
+        message = f"there is no upper limit: an {what} fastener would pass"
         table.problem("upper_limit", message, 'write upper_limit = "…"')
     return Stage(
         id=id_,

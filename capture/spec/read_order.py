@@ -7,15 +7,18 @@ from typing import Any
 
 from capture.spec.collection import Collection
 from capture.spec.cycle import cycles
-from capture.spec.model import Fastener, Kind, Operation
+from capture.spec.model import Fastener, Kind, Operation, Part
 from capture.spec.problems import choose
+from capture.spec.read_rounds import check_rounds
 from capture.spec.table import Table
 
 KINDS = tuple(kind.value for kind in Kind)
-KEYS = ("id", *KINDS, "after")
+KEYS = ("id", *KINDS, "after", "round")
 
 
-def read_order(document: Table, subjects: Mapping[Kind, Collection[Any]]) -> tuple[Operation, ...]:
+def read_order(
+    document: Table, subjects: Mapping[Kind, Collection[Any]], parts: Collection[Part]
+) -> tuple[Operation, ...]:
     """The operations in the file's order. ``subjects`` holds what each kind may name."""
     operations: list[tuple[Table, Operation]] = []
     ids: Collection[Operation] = Collection("operation")
@@ -38,11 +41,13 @@ def read_order(document: Table, subjects: Mapping[Kind, Collection[Any]]) -> tup
             ids.claim(table, id_)
         if subject not in subjects[kind].declared:
             _meant(table, kind, subject, subjects[kind], ids)
-        operations.append((table, Operation(id_, kind, subject, table.words("after"))))
+        word = table.word("round") if "round" in table else ""
+        operations.append((table, Operation(id_, kind, subject, table.words("after"), word)))
     if not operations and document.sound:
-        mend = 'add [[operation]] with measure = "…", confirm = "…", tighten = "…" or turn = "…"'
+        mend = f'add [[operation]] with one of {choose(KINDS)}, as measure = "bore"'
         document.problem("operation", "there is no order of work, so no next step", mend)
     _reach(operations, ids)
+    check_rounds(operations, subjects, parts)
     return tuple(operation for _, operation in operations)
 
 

@@ -6,7 +6,7 @@ from capture.spec.collection import Collection
 from capture.spec.model import Part
 from capture.spec.table import Table
 
-KEYS = ("id", "title", "count", "position")
+KEYS = ("id", "title", "count", "position", "per")
 MOST = 10_000
 
 
@@ -21,7 +21,11 @@ def read_parts(document: Table) -> Collection[Part]:
             title=table.line("title"),
             count=table.whole("count", 1, 1, MOST),
             position=table.word("position", id_),
+            per=table.whole("per", 1, 1, MOST),
         )
+        if table.sound and part.count % part.per:
+            message = f"{part.count} of it cannot stand {part.per} at each {part.position}"
+            table.problem("per", message, f"correct per, or make count a multiple of {part.per}")
         if table.sound:
             parts.sound[id_] = part
     return parts

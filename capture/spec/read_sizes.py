@@ -6,6 +6,8 @@ from capture.spec import limits
 from capture.spec.collection import Collection
 from capture.spec.model import Characteristic, Part, Point
 from capture.spec.plausible import plausible
+from capture.spec.read_expansion import read_expansion
+from capture.spec.read_factors import FACTOR_KEYS, by_factor, read_factors
 from capture.spec.table import Table
 
 KEYS = (
@@ -14,6 +16,8 @@ KEYS = (
     "part",
     "unit",
     *limits.SIZE_KEYS,
+    *FACTOR_KEYS,
+    "expansion",
     "depths",
     "axes",
     "repeats",
@@ -25,13 +29,18 @@ DIMENSIONS = ("length", "angle", "temperature", "mass", "volume", "pressure")
 MOST_REPEATS = 1_000_000
 MOST_POINTS = 1_000_000
 
+Written = list[tuple[Table, Characteristic]]
+"""Sizes with the tables they stand in, for what is settled once all are read."""
 Shared = dict[tuple[tuple[str, ...], tuple[str, ...]], tuple[Point, ...]]
 """Points by their depths and axes."""
 
 
-def read_sizes(document: Table, parts: Collection[Part]) -> Collection[Characteristic]:
-    """Every characteristic the file declares."""
+def read_sizes(
+    document: Table, parts: Collection[Part]
+) -> tuple[Collection[Characteristic], Written]:
+    """Every characteristic the file declares, and those that follow from others, unsettled yet."""
     sizes: Collection[Characteristic] = Collection("characteristic")
+    written: Written = []
     shared: Shared = {}
     for table in document.tables("characteristic", KEYS):
         id_ = table.word("id")
@@ -39,7 +48,13 @@ def read_sizes(document: Table, parts: Collection[Part]) -> Collection[Character
         part = table.word("part")
         parts.find(table, "part", part)
         unit = limits.unit(table, DIMENSIONS)
-        nominal, bounds = limits.size_limits(table)
+        factors = read_factors(table) if by_factor(table) else None
+        if factors is None:
+            nominal, bounds = limits.size_limits(table)
+            band = plausible(table, bounds, nominal, unit)
+        else:  # settled when every size is read
+            nominal, bounds = table.optional_number("nominal_size"), limits.UNLIMITED
+            band = limits.UNLIMITED
         size = Characteristic(
             id=id_,
             title=table.line("title"),
@@ -50,12 +65,16 @@ def read_sizes(document: Table, parts: Collection[Part]) -> Collection[Character
             points=_points(table, shared),
             repeats=table.whole("repeats", 1, 1, MOST_REPEATS),
             instruments=instruments(table),
-            plausible=plausible(table, bounds, nominal, unit),
+            plausible=band,
             cautions=table.texts("cautions"),
+            factors=factors,
+            expansion=read_expansion(table, unit),
         )
         if table.sound:
             sizes.sound[id_] = size
-    return sizes
+            if size.factors or size.expansion:
+                written.append((table, size))
+    return sizes, written
 
 
 def instruments(table: Table) -> tuple[str, ...]:

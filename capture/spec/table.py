@@ -99,6 +99,10 @@ class Table:
         """An array of whole numbers; none where the file is silent."""
         return self._array(key, lambda value: values.whole(value, least, most), "[1, 2]")
 
+    def numbers(self, key: str) -> tuple[Decimal, ...]:
+        """An array of decimals; none where the file is silent."""
+        return self._array(key, values.decimal, '["20", "60", "100"]')
+
     def table(self, key: str, known: Sequence[str]) -> Table | None:
         """The table at ``key``, or None where the file is silent."""
         content = self.content.get(key)

@@ -1,7 +1,8 @@
 """Decision rules against published examples of conformity and of the risk they leave.
 
-DR-02 and DR-08 of the project's list of outside checks (probability of conformity of one item) have
-no counterpart here: a verdict states its rule and uncertainty, not a probability.
+A verdict states its rule and uncertainty, not a probability: probabilities of conformance and risks
+(DR-01, DR-02, DR-05, DR-07 and DR-08 again) are in ``test_risk``. Here the risks that the rules
+leave are integrated by the test itself.
 """
 
 from __future__ import annotations

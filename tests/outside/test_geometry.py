@@ -10,7 +10,17 @@ import pytest
 
 from capture.check import Result, gate
 from capture.quantity import Number, text
-from capture.shapes import cylindricity, deviation_to_size, mean, out_of_round, taper
+from capture.shapes import (
+    cylindricity,
+    cylindricity_depths,
+    deviation_to_size,
+    limit_by_rate,
+    mean,
+    out_of_round,
+    out_of_round_direction,
+    taper,
+    taper_end,
+)
 from capture.spec.model import Decision, Limits, Point, Rule
 
 
@@ -45,6 +55,27 @@ def test_bj_02_signed_taper_per_direction() -> None:
         assert taper(grid([[row[axis]] for row in BORE])) == Decimal("0.008")
     assert taper(grid(BORE)) == Decimal("0.008")
     assert taper(grid(BORE[::-1])) == Decimal("-0.008")
+
+
+def test_bj_01_and_02_say_where_on_the_bore() -> None:
+    """The same six diameters: which end, which direction, which depth."""
+    sizes = grid(BORE)
+    assert taper_end(sizes) == (Decimal("0.008"), "axis-0", "depth-0", "depth-2")
+    assert out_of_round_direction(sizes) == (Decimal("0.009"), "depth-0", "axis-1", "axis-0")
+    assert cylindricity_depths(sizes) == (Decimal("0.008"), "axis-0", "depth-0", "depth-2")
+
+
+@pytest.mark.parametrize(
+    ("size", "rate", "limit"),
+    [
+        ("4.000", ".001", "0.004"),  # wear of the bore
+        ("4.500", ".0005", "0.00225"),  # taper over the piston's travel
+        ("2.750", ".0004", "0.0011"),  # out-of-round of a main journal
+    ],
+)
+def test_bj_03_wear_limits_per_inch_of_size(size: str, rate: str, limit: str) -> None:
+    """tpub.com TM-10-3930-647-14-P0175 (rates seen; sizes ours), inches."""
+    assert limit_by_rate(Decimal(size), Decimal(rate)) == Decimal(limit)
 
 
 def test_bj_04_journal_against_new_and_service_limits() -> None:

@@ -1,7 +1,6 @@
 """Uncertainty budgets against the GUM's examples, other published ones and two libraries.
 
-MU-04 (Student factors), MU-11 and MU-12 (a logarithmic model) of the project's list of outside
-checks have no counterpart here: the coverage factor is stated in the spec and every model is a sum.
+MU-11 and MU-12 (a logarithmic model) and MU-06 by drawing are in ``test_propagation``.
 """
 
 from __future__ import annotations
@@ -17,16 +16,21 @@ from typing import Any
 
 import pytest
 
+from capture.correlation import combined, sourced
 from capture.quantity import Number, text
 from capture.shapes import mean
+from capture.type_b import arcsine, certificate, percent, rectangular, triangular
 from capture.uncertainty import (
     Budget,
     Contribution,
     combine,
+    coverage_factor,
     expand,
+    lines,
     mean_of_shared,
     repeated,
     root_sum,
+    student_factor,
 )
 
 NOTHING = combine([])
@@ -39,8 +43,8 @@ COMPARATOR = [
     Contribution("random effects of the comparator", 3.9, 5.0),
     Contribution("systematic effects of the comparator", 6.7, 8.0),
 ]
-EXPANSION_DIFFERENCE = LENGTH * 0.1 * (1e-6 / math.sqrt(3))
-TEMPERATURE_DIFFERENCE = LENGTH * 11.5e-6 * (0.05 / math.sqrt(3))
+EXPANSION_DIFFERENCE = LENGTH * 0.1 * rectangular(1e-6)
+TEMPERATURE_DIFFERENCE = LENGTH * 11.5e-6 * rectangular(0.05)
 
 
 def end_gauge() -> Budget:
@@ -60,13 +64,29 @@ def test_mu_01_gum_h1_combined_and_effective_degrees_of_freedom() -> None:
     budget = end_gauge()
     assert budget.standard_uncertainty == pytest.approx(31.66, abs=0.005)
     assert budget.degrees_of_freedom == pytest.approx(16.75, abs=0.01)
+    factor = coverage_factor(budget, 0.99)
+    assert factor == pytest.approx(2.92, abs=0.005)
+    assert factor * budget.standard_uncertainty == pytest.approx(93, abs=0.6)
     assert text(expand(budget.standard_uncertainty, Decimal("2.92"))) == "93"
+
+
+def test_mu_01_the_temperature_that_swings() -> None:
+    """GUM H.1.3.4 (seen as above): 0.2 °C of the test bed and a cycle of ±0.5 °C, arcsine: 0.41."""
+    both = combine([Contribution("bed", 0.2, INF), Contribution("cycle", arcsine(0.5), INF)])
+    assert both.standard_uncertainty == pytest.approx(0.41, abs=0.005)
 
 
 def test_mu_02_gum_h1_contributions() -> None:
     """Contributions in nm, GTC GUM_H1.rst (seen)."""
     found = sorted((one.standard_uncertainty for one in end_gauge().contributions), reverse=True)
-    assert found == pytest.approx([25, 16.599, 6.7, 5.8, 3.9, 2.88679], abs=0.001)
+    expected = [25, 16.599, 6.7, 5.8, 3.9, 2.88679]
+    assert found == pytest.approx(expected, abs=0.001)
+    listed = lines(end_gauge(), Decimal(2))
+    assert [line.standard_uncertainty for line in listed] == pytest.approx(expected, abs=0.001)
+    assert [line.share for line in listed] == pytest.approx(
+        [u * u / 31.66**2 for u in expected], abs=0.001
+    )
+    assert [line.degrees_of_freedom for line in listed] == [18, 2, 8, 24, 5, 50]
 
 
 def test_mu_01_agrees_with_gtc_on_the_whole_nonlinear_model() -> None:
@@ -94,17 +114,60 @@ def test_mu_01_agrees_with_gtc_on_the_whole_nonlinear_model() -> None:
 def test_mu_03_comparator_term_from_unrounded_inputs() -> None:
     """u 5.8 nm (ν 24); 10 nm at 95 % of Student's t, ν 5; 20 nm at k = 3, ν 8 → 9.7, 25.6: PyPI
     suncal 1.7.1 sdist test_examples.py test_GUMH1 (seen)."""
-    from scipy.stats import t
-
     pooled = combine(
         [
             COMPARATOR[0],
-            Contribution("random effects", 10 / float(t.ppf(0.975, 5)), 5.0),
-            Contribution("systematic effects", 20 / 3, 8.0),
+            Contribution("random effects", certificate(10, student_factor(0.95, 5)), 5.0),
+            Contribution("systematic effects", certificate(20, 3), 8.0),
         ]
     )
     assert pooled.standard_uncertainty == pytest.approx(9.7, abs=0.05)
     assert pooled.degrees_of_freedom == pytest.approx(25.6, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("probability", "degrees", "factor"),
+    [
+        (0.6827, 1, 1.84),
+        (0.95, 1, 12.71),
+        (0.9973, 5, 5.51),
+        (0.90, 20, 1.72),
+        (0.95, 16, 2.12),
+        (0.9545, 16, 2.17),
+        (0.99, 16, 2.92),
+    ],
+)
+def test_mu_04_student_factors(probability: float, degrees: float, factor: float) -> None:
+    """GUM Table G.2: PyPI suncal 1.7.1 sdist test/test_ttable.py, and a public file (seen)."""
+    assert student_factor(probability, degrees) == pytest.approx(factor, abs=0.0051)
+
+
+@pytest.mark.parametrize("probability", [0.5, 0.6827, 0.95, 0.9545, 0.99, 0.9973, 0.9999])
+@pytest.mark.parametrize("degrees", [1, 2, 3, 4, 7, 16, 50, 299, 300, 301, 1000, 10**6, 10**9])
+def test_student_factors_agree_with_scipy(probability: float, degrees: int) -> None:
+    from scipy.stats import norm, t
+
+    expected = float(t.ppf(0.5 + probability / 2, degrees))
+    assert student_factor(probability, degrees) == pytest.approx(expected, rel=1e-8)
+    assert student_factor(probability, INF) == pytest.approx(
+        float(norm.ppf(0.5 + probability / 2)), rel=1e-12
+    )
+
+
+def test_shapes_of_an_error_have_the_deviations_of_scipy() -> None:
+    """GUM 4.3.7 and 4.3.9: a/√3, a/√6, and a/√2 for arcsine; scipy's own standard deviations."""
+    from scipy import stats
+
+    assert rectangular(0.05) == pytest.approx(stats.uniform(-0.05, 0.1).std(), rel=1e-12)
+    assert triangular(0.05) == pytest.approx(stats.triang(0.5, -0.05, 0.1).std(), rel=1e-12)
+    assert arcsine(0.05) == pytest.approx(stats.arcsine(-0.05, 0.1).std(), rel=1e-12)
+
+
+def test_ck_06_turning_torque_bracket_with_the_deviation_of_the_tool() -> None:
+    """GUM 4.3.7 twice (own derivation): between 18 and 20 N·m, tool ±4 % of 19: u = 0.7252."""
+    tool = Contribution("tool", rectangular(percent(19, 4)), INF)
+    budget = combine([Contribution("bracket", rectangular(1), INF), tool])
+    assert budget.standard_uncertainty == pytest.approx(0.7252, abs=1e-4)
 
 
 DAY_MEANS = (
@@ -230,6 +293,73 @@ def test_sizes_of_one_gauge_against_a_model_that_knows_what_they_share(shared: f
         assert mean_of_shared([shared] * 6) == pytest.approx(float((sum(alike) / 6).std_dev))
     if shared >= 0.001:
         assert root_sum(us) / 6 < 0.7 * true_mean  # why independence must not be assumed here
+
+
+def _shared_case(case: int) -> tuple[list[float], list[float], list[dict[str, float]]]:
+    """Random coefficients, own uncertainties, and uncertainties by source."""
+    draw = random.Random(100 + case)
+    count = draw.randint(2, 6)
+    rates = [draw.choice([-1.0, 1.0, 0.5, -0.25, 2.0]) for _ in range(count)]
+    own = [draw.uniform(0.0005, 0.002) for _ in range(count)]
+    sources = [
+        {name: draw.uniform(0.0002, 0.002) for name in "gsr" if draw.random() < 0.7}
+        for _ in range(count)
+    ]
+    return rates, own, sources
+
+
+def _covariances(own: list[float], sources: list[dict[str, float]]) -> list[list[float]]:
+    return [
+        [
+            sum(a[name] * b[name] for name in a if name in b) + (own[i] ** 2 if i == j else 0.0)
+            for j, b in enumerate(sources)
+        ]
+        for i, a in enumerate(sources)
+    ]
+
+
+def _ours(rates: list[float], own: list[float], sources: list[dict[str, float]]) -> float:
+    sizes = []
+    for u, by_source in zip(own, sources, strict=True):
+        whole = root_sum([u, *by_source.values()])
+        sizes.append(sourced(whole, tuple(by_source.items())))
+    return combined(zip(map(Fraction, rates), sizes, strict=True))
+
+
+@pytest.mark.parametrize("case", range(20))
+def test_what_sizes_share_against_correlated_values(case: int) -> None:
+    """The package ``uncertainties``, given the covariance of sizes with common sources (GUM
+    5.2.2)."""
+    from uncertainties import correlated_values
+
+    rates, own, sources = _shared_case(case)
+    values = correlated_values([88.0] * len(own), _covariances(own, sources))
+    total = sum(rate * value for rate, value in zip(rates, values, strict=True))
+    assert _ours(rates, own, sources) == pytest.approx(float(total.std_dev), rel=1e-6, abs=1e-9)
+
+
+@pytest.mark.parametrize("case", range(20))
+def test_what_sizes_share_against_correlation_coefficients_in_gtc(case: int) -> None:
+    """GTC 1.5, told the correlation coefficient of every pair (GUM 5.2.2, equation 16)."""
+    from GTC import set_correlation, ureal
+
+    rates, own, sources = _shared_case(case)
+    covariances = _covariances(own, sources)
+    us = [math.sqrt(covariances[i][i]) for i in range(len(own))]
+    values = [ureal(88.0, u, independent=False) for u in us]
+    for i in range(len(us)):
+        for j in range(i):
+            set_correlation(covariances[i][j] / (us[i] * us[j]), values[i], values[j])
+    total: Any = sum(rate * value for rate, value in zip(rates, values, strict=True))
+    assert _ours(rates, own, sources) == pytest.approx(float(total.u), rel=1e-6)
+
+
+def test_gum_5_2_2_ten_resistors_of_one_standard() -> None:
+    """GUM (JCGM 100:2008) 5.2.2, example (memory): ten resistors of 1 kΩ, each calibrated against
+    one standard with u = 100 mΩ, in series: u = 1 Ω and not 0.32 Ω."""
+    resistor = sourced(0.100, (("standard", 0.100),))
+    assert combined([(1, resistor)] * 10) == pytest.approx(1.0)
+    assert root_sum([0.100] * 10) == pytest.approx(0.32, abs=0.005)
 
 
 def _standard_deviation(values: list[Number]) -> float:

@@ -16,11 +16,14 @@ from capture.uncertainty import (
     Contribution,
     Setting,
     combine,
+    coverage_factor,
     expand,
+    lines,
     mean_of_shared,
     repeated,
     root_sum,
     single,
+    student_factor,
 )
 
 MICROMETER = Instrument(
@@ -216,3 +219,50 @@ def test_expand_refuses_impossible_uncertainties(u: float) -> None:
 def test_expand_refuses_a_coverage_factor_that_is_not_positive() -> None:
     with pytest.raises(ValueError, match="coverage factor"):
         expand(1.0, Decimal(0))
+
+
+def test_lines_list_the_largest_share_first() -> None:
+    budget = combine(
+        [
+            Contribution("resolution", 0.3, math.inf),
+            Contribution("repeatability", 0.4, 4.0),
+            Contribution("drift", 0.0, math.inf),
+        ]
+    )
+    listed = lines(budget, Decimal("2.5"))
+    assert [line.name for line in listed] == ["repeatability", "resolution", "drift"]
+    assert [line.standard_uncertainty for line in listed] == [0.4, 0.3, 0.0]
+    assert [line.expanded_uncertainty for line in listed] == [1.0, 0.75, 0.0]
+    assert [line.share for line in listed] == pytest.approx([0.64, 0.36, 0.0])
+    assert [line.degrees_of_freedom for line in listed] == [4.0, None, None]
+
+
+def test_lines_of_a_budget_of_nothing() -> None:
+    assert lines(combine([]), Decimal(2)) == []
+    (line,) = lines(combine([Contribution("resolution", 0.0, math.inf)]), Decimal(2))
+    assert line.share == 0.0
+    with pytest.raises(ValueError, match="coverage factor is 0"):
+        lines(combine([]), Decimal(0))
+
+
+def test_a_coverage_factor_follows_the_effective_degrees_of_freedom() -> None:
+    few = combine([Contribution("repeatability", 0.001, 2.0)])
+    assert coverage_factor(few, 0.95) == student_factor(0.95, 2) > 4
+    assert coverage_factor(combine([]), 0.95) == pytest.approx(1.95996, abs=1e-5)
+
+
+def test_degrees_of_freedom_are_cut_to_the_whole_number_below() -> None:
+    assert student_factor(0.95, 16.99) == student_factor(0.95, 16) > student_factor(0.95, 17)
+    assert student_factor(0.95, 1000.5) == student_factor(0.95, 1000)
+
+
+@pytest.mark.parametrize("probability", [0.0, 1.0, -0.5, math.nan])
+def test_a_coverage_probability_is_a_share(probability: float) -> None:
+    with pytest.raises(ValueError, match="coverage probability"):
+        student_factor(probability, 5)
+
+
+@pytest.mark.parametrize("degrees", [0.0, 0.99, -1.0, math.nan])
+def test_less_than_one_degree_of_freedom_is_an_error(degrees: float) -> None:
+    with pytest.raises(ValueError, match="degrees of freedom are not enough"):
+        student_factor(0.95, degrees)

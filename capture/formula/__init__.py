@@ -1,0 +1,1 @@
+"""Plain arithmetic over named quantities, for derived quantities in specs."""
