@@ -9,6 +9,7 @@ validator built at start-up, which costs a tenth of it; here that waits for the 
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 from typing import Annotated, TypeVar
 
@@ -18,7 +19,11 @@ from pydantic import BaseModel, ConfigDict, Field, StringConstraints, Validation
 
 from api import forms
 from capture import command
+from capture.errors import RequestError
+from capture.trace.samples import Written
 
+MOST_SAMPLES = 1_000_000
+_POSITION = re.compile("[1-9][0-9]{0,3}", re.ASCII)
 JSON_KINDS = ("application/json", "")
 Word = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=forms.WRITTEN)]
 Text = Annotated[str, StringConstraints(min_length=1, max_length=2000, pattern=forms.WRITTEN)]
@@ -26,7 +31,7 @@ Digits = Annotated[str, StringConstraints(max_length=40, pattern=forms.DIGITS)]
 Size = Annotated[str, StringConstraints(max_length=40, pattern=forms.SIZE)]
 Number = Annotated[int, Field(ge=1, le=10_000)]
 
-Model = TypeVar("Model", bound="Body")
+Model = TypeVar("Model", bound=BaseModel)
 
 
 async def read(request: Request, model: type[Model]) -> Model:
@@ -34,11 +39,21 @@ async def read(request: Request, model: type[Model]) -> Model:
 
     Raises RequestValidationError, and HTTPException where the body says that it is not JSON.
     """
+    return checked(model, await json_of(request))
+
+
+async def json_of(request: Request) -> bytes:
+    """The request's body as it came. Raises HTTPException where it says that it is not JSON."""
     kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
     if kind not in JSON_KINDS:
         raise HTTPException(415, f"Send application/json, not {kind}.")
+    return await request.body() or b"{}"
+
+
+def checked(model: type[Model], body: bytes) -> Model:
+    """The body as a model. Raises RequestValidationError."""
     try:
-        return model.model_validate_json(await request.body() or b"{}")
+        return model.model_validate_json(body)
     except ValidationError as error:
         found = error.errors(include_url=False, include_input=False)
         raise RequestValidationError([{**e, "loc": ("body", *e["loc"])} for e in found]) from None
@@ -116,13 +131,74 @@ class Concession(Body):
         return command.Concede(build, self.subject, self.reason)
 
 
+class Between(BaseModel):
+    """Between which two values a size lies: the largest leaf that goes (or setting that clicked
+    without turning) and the smallest that does not (or that turned)."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, defer_build=True)
+
+    lower: Digits | None = None
+    upper: Digits | None = None
+    leaves: Annotated[list[Size], Field(max_length=20)] = []
+    beside: Annotated[list[Size | None], Field(min_length=2, max_length=2)] | None = None
+
+
 class TypedReading(Body):
+    """Either ``value`` or ``bracket``."""
+
     instrument: Word
-    value: Digits
+    value: Digits | None = None
+    bracket: Between | None = None
     unit: Word
 
-    def command(self) -> command.TypeReading:
-        return command.TypeReading(self.instrument, plain_digits(self.value), self.unit)
+    def command(self) -> command.TypeReading | command.TypeBracket:
+        """Raises RequestError where not just one of the two is given."""
+        if (self.value is None) == (self.bracket is None):
+            raise RequestError(
+                "A reading is one value, or a bracket of two.", mend="Give value or bracket."
+            )
+        if self.value is not None:
+            return command.TypeReading(self.instrument, plain_digits(self.value), self.unit)
+        between = self.bracket
+        assert between is not None
+        beside = between.beside
+        return command.TypeBracket(
+            self.instrument,
+            self.unit,
+            _plain(between.lower),
+            _plain(between.upper),
+            tuple(plain_digits(leaf) for leaf in between.leaves),
+            None if beside is None else (_plain(beside[0]), _plain(beside[1])),
+        )
+
+
+class Pull(Body):
+    """One pull, sample by sample: at even intervals, or each with its time in seconds."""
+
+    instrument: Word
+    unit: Word
+    torque: Annotated[list[Digits], Field(min_length=2, max_length=MOST_SAMPLES)]
+    interval_us: Annotated[int, Field(ge=1, le=10_000_000)] | None = None
+    seconds: Annotated[list[Size], Field(max_length=MOST_SAMPLES)] | None = None
+    angle: Annotated[list[Digits], Field(max_length=MOST_SAMPLES)] | None = None
+    turning: bool = False
+    """Of a crank that turns, not of a fastener that is tightened."""
+
+    def written(self) -> Written:
+        """Raises RequestError where not just one of the two kinds of time is given."""
+        if (self.interval_us is None) == (self.seconds is None):
+            raise RequestError(
+                "The times of the samples are not given, or twice.",
+                mend="Give interval_us (microseconds between samples) or seconds (one each).",
+            )
+        seconds: list[str]
+        if self.seconds is not None:
+            seconds = self.seconds
+        else:
+            assert self.interval_us is not None
+            step = Decimal(self.interval_us).scaleb(-6)
+            seconds = [format(step * at, "f") for at in range(len(self.torque))]
+        return Written(seconds, self.torque, self.angle, self.unit)
 
 
 class Placement(Body):
@@ -150,6 +226,7 @@ class Setting(Body):
     unit: Word
     expanded_uncertainty: Size | None = None
     coverage_factor: Size | None = None
+    from_instrument: Word | None = None
 
     def command(self) -> command.SetGauge:
         return command.SetGauge(
@@ -159,11 +236,82 @@ class Setting(Body):
             self.unit,
             _decimal(self.expanded_uncertainty),
             _decimal(self.coverage_factor),
+            self.from_instrument,
         )
+
+
+class ZeroDue(Body):
+    instrument: Word
+
+    def command(self) -> command.ExpectZero:
+        return command.ExpectZero(self.instrument)
+
+
+class Temperature(Body):
+    instrument: Word
+    value: Digits
+    unit: Word
+    expanded_uncertainty: Size | None = None
+    coverage_factor: Size | None = None
+
+    def command(self) -> command.RecordTemperature:
+        return command.RecordTemperature(
+            self.instrument,
+            Decimal(plain_digits(self.value)),
+            self.unit,
+            _decimal(self.expanded_uncertainty),
+            _decimal(self.coverage_factor),
+        )
+
+
+class Extension(Body):
+    instrument: Word
+    tool_length: Size
+    length: Size
+    angle: Digits = "0"
+    unit: Word
+
+    def command(self) -> command.FitExtension:
+        return command.FitExtension(
+            self.instrument,
+            Decimal(self.tool_length),
+            Decimal(self.length),
+            Decimal(self.angle),
+            self.unit,
+        )
+
+
+class Fit(Body):
+    """Number → the piece that goes there."""
+
+    order: Annotated[dict[str, Word], Field(min_length=1, max_length=1000)]
+
+    def command(self, build: str, derived: str) -> command.AcceptFit:
+        wrong = next((key for key in self.order if not _POSITION.fullmatch(key)), None)
+        if wrong is not None:
+            raise RequestError(
+                f"{wrong!r} is no number of a position.", mend="Number positions from 1."
+            )
+        order = sorted((int(number), piece) for number, piece in self.order.items())
+        return command.AcceptFit(build, derived, tuple(order))
+
+
+class SetAgain(Body):
+    """The zero check whose set is measured again."""
+
+    step: Word
+    reason: Text
+
+    def command(self, build: str) -> command.Remeasure:
+        return command.Remeasure(build, self.step, self.reason)
 
 
 class Operator(Body):
     operator: Word
+
+
+def _plain(text: str | None) -> str | None:
+    return None if text is None else plain_digits(text)
 
 
 def _decimal(text: str | None) -> Decimal | None:

@@ -5,6 +5,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from api.example_trade import TRADE
+
 Data = dict[str, Any]
 AT = "2026-01-31T08:00:00.000000Z"
 SPEC = "5e" * 32
@@ -18,7 +20,7 @@ def answer(model: str, last: str) -> Data:
     content depends on it."""
     if model == "Recorded":
         return {"seq": 41, "at": AT, "operator": "first shift", **RECORDED.get(last, {})}
-    return ANSWERS[model]
+    return ANSWERS[model] if model in ANSWERS else TRADE[model]
 
 
 VERDICT: Data = {
@@ -134,6 +136,7 @@ BUILD: Data = {
     "holds": [HOLD],
     "concessions": [],
     "pieces": [{"part": "piston", "number": 3, "piece": "P-117"}],
+    "open_sets": [{"instrument": "bore-gauge-1", "opened": 14, "readings": 2}],
     "cautions": SUMMARY["cautions"],
 }
 NEXT: Data = {
@@ -156,6 +159,10 @@ NEXT: Data = {
         "nominal_size": "86.000",
         "lower": "86.000",
         "upper": "86.020",
+        "target": None,
+        "stage": None,
+        "bracketed": False,
+        "tool_settings": {},
         "cautions": ["Take the smallest reading."],
     },
     "chosen": False,
@@ -183,6 +190,10 @@ INSTRUMENT: Data = {
         "coverage_factor": "2",
     },
     "seq": 3,
+    "temperature": {"celsius": "20.5", "at": AT, "seq": 15},
+    "extension": None,
+    "set": {"opened": 14, "readings": 2, "closed": False},
+    "zero_due": False,
     "setting": {
         "standard": "ring-86",
         "size": "86.000",
@@ -292,6 +303,28 @@ RECORDED: dict[str, Data] = {
         "unit": "mm",
         "expanded_uncertainty": "0.001",
         "coverage_factor": "2",
+    },
+    "zeros": {"instrument": "bore-gauge-1"},
+    "temperatures": {"instrument": "bore-gauge-1", "value": "20.5", "unit": "°C"},
+    "extensions": {
+        "instrument": "click-wrench-1",
+        "tool_length": "400",
+        "length": "50",
+        "angle": "0",
+        "unit": "mm",
+    },
+    "fits": {
+        "build": "b12",
+        "clearance": "piston-clearance",
+        "part": "piston",
+        "order": [[1, 2], [2, 1]],
+        "pieces": [[1, "piston-2"], [2, "piston-1"]],
+    },
+    "sets": {
+        "build": "b12",
+        "step": "bore-zero-after/1",
+        "steps": ["bore-zero-before/1", "bores/1/top-thrust", "bore-zero-after/1"],
+        "reason": "The clamp had slipped.",
     },
     "choose": {"build": "b12", "step": STEP},
     "confirmations": {"build": "b12", "step": "caps-marked/1", "note": "Punch marks."},

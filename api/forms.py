@@ -43,6 +43,11 @@ def explain(error: Mapping[str, Any]) -> tuple[str, str]:
 def _mend(kind: str, limits: Mapping[str, Any]) -> str:
     if kind in _MENDS:
         return _MENDS[kind]
+    if kind in _COUNTED:
+        words, name = _COUNTED[kind]
+        return f"{words} {limits[name]}."
+    if kind == "literal_error":
+        return f"Write {limits['expected']}."
     for name, words in _BOUNDS.items():
         if name in limits:
             return f"{words} {limits[name]}."
@@ -54,12 +59,20 @@ _MENDS = {
     "extra_forbidden": "Leave it out, or look for a typing mistake in its name.",
     "json_invalid": "Send one JSON object.",
     "model_type": "Send one JSON object.",
-    "string_type": "Send text, in quotes.",
+    "string_type": 'Send text, in quotes; numbers too, digits as read: "25.400".',
+    "list_type": "Send a list, in square brackets.",
+    "dict_type": "Send an object, in curly brackets.",
+    "bool_type": "Send true or false, without quotes.",
     "int_type": "Send a whole number, without quotes.",
     "int_parsing": "Give a whole number.",
     "int_parsing_size": "Give a smaller number.",
     "seq": "Take the seq from GET /v1/readings or GET /v1/entries.",
 }
+_COUNTED = {
+    "too_short": ("Give at least", "min_length"),
+    "too_long": ("Give at most", "max_length"),
+}
+"""Of lists and objects."""
 _BOUNDS = {
     "ge": "Give at least",
     "le": "Give at most",

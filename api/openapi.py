@@ -6,6 +6,7 @@ Made when it is first asked for, so that its models cost nothing at start-up.
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 from fastapi import FastAPI
@@ -15,6 +16,9 @@ from pydantic.json_schema import models_json_schema
 
 from api import bodies, queries
 from api import documents as d
+from api.calculations import CALCULATIONS
+from api.calculations.forms import Input
+from api.calculations.run import form_of
 from api.example_answers import answer
 from api.examples import BODIES, PARAMETERS
 from api.problems import MEDIA_TYPE as PROBLEM
@@ -43,8 +47,12 @@ class Says(NamedTuple):
     status: tuple[int, ...] = (200,)
     media: str = "application/json"
     tagged: bool = False
+    also: str = ""
+    """Another media type, as plain text, where ``Accept`` asks for it."""
 
 
+CALCULATION = "/v1/calculations/{calculation}"
+"""Nothing is recorded there, and its body has one form for each calculation."""
 RECORDED = Says(d.Recorded, (200, 201))
 CHANGED = Says(d.Reading, (200, 201))
 ANSWERS: dict[tuple[str, str], Says] = {
@@ -52,6 +60,9 @@ ANSWERS: dict[tuple[str, str], Says] = {
     ("get", "/v1/bench"): Says(d.BenchState),
     ("post", "/v1/operator"): RECORDED,
     ("post", "/v1/settings"): RECORDED,
+    ("post", "/v1/zeros"): RECORDED,
+    ("post", "/v1/temperatures"): RECORDED,
+    ("post", "/v1/extensions"): RECORDED,
     ("get", "/v1/instruments"): Says(d.Instruments),
     ("get", "/v1/instruments/{instrument}"): Says(d.InstrumentState),
     ("post", "/v1/instruments/{instrument}/ask"): Says(d.Asked, (202,)),
@@ -60,12 +71,25 @@ ANSWERS: dict[tuple[str, str], Says] = {
     ("get", "/v1/builds/{build}"): Says(d.BuildState, tagged=True),
     ("get", "/v1/builds/{build}/steps"): Says(d.Steps, tagged=True),
     ("get", "/v1/builds/{build}/next"): Says(d.Next),
+    ("get", "/v1/builds/{build}/fits/{derived}"): Says(d.FitProposal),
+    ("post", "/v1/builds/{build}/fits/{derived}"): RECORDED,
+    ("get", "/v1/builds/{build}/studies/{study}"): Says(d.StudyState),
+    ("get", "/v1/builds/{build}/checks/{check}"): Says(d.CheckState),
+    ("get", "/v1/builds/{build}/preloads"): Says(d.Preloads),
+    ("get", "/v1/builds/{build}/findings"): Says(d.Findings),
+    ("get", "/v1/builds/{build}/clearances"): Says(d.Clearances),
+    ("get", "/v1/builds/{build}/story"): Says(d.Story),
     ("get", "/v1/readings"): Says(d.Readings, tagged=True),
     ("post", "/v1/readings"): CHANGED,
     ("get", "/v1/readings/{seq}"): Says(d.Reading, tagged=True),
+    ("get", "/v1/readings/{seq}/budget"): Says(d.ReadingBudget),
+    ("post", "/v1/pulls"): CHANGED,
+    ("get", "/v1/traces/{digest}"): Says(d.TraceSamples, also="text/csv"),
     ("post", "/v1/readings/{seq}/placements"): CHANGED,
     ("post", "/v1/readings/{seq}/corrections"): CHANGED,
     ("post", "/v1/readings/{seq}/voids"): CHANGED,
+    ("get", "/v1/calculations"): Says(d.Calculations),
+    ("post", CALCULATION): Says(d.Calculated),
     ("get", "/v1/specs"): Says(d.Specs),
     ("post", "/v1/specs"): Says(d.SpecSummary, (200, 201)),
     ("get", "/v1/specs/{spec}"): Says(None, media="application/toml"),
@@ -86,6 +110,7 @@ for _act in (
     "reworks",
     "concessions",
     "scraps",
+    "sets",
 ):
     ANSWERS["post", f"/v1/builds/{{build}}/{_act}"] = RECORDED
 
@@ -100,8 +125,14 @@ TAKES: dict[str, type[bodies.Body]] = {
     "/v1/builds/{build}/reworks": bodies.PartReason,
     "/v1/builds/{build}/concessions": bodies.Concession,
     "/v1/builds/{build}/scraps": bodies.PartReason,
+    "/v1/builds/{build}/sets": bodies.SetAgain,
+    "/v1/builds/{build}/fits/{derived}": bodies.Fit,
     "/v1/operator": bodies.Operator,
     "/v1/settings": bodies.Setting,
+    "/v1/zeros": bodies.ZeroDue,
+    "/v1/temperatures": bodies.Temperature,
+    "/v1/extensions": bodies.Extension,
+    "/v1/pulls": bodies.Pull,
     "/v1/instruments/{instrument}/ask": bodies.Empty,
     "/v1/readings": bodies.TypedReading,
     "/v1/readings/{seq}/placements": bodies.Placement,
@@ -120,6 +151,10 @@ ASKS: dict[tuple[str, str], type[queries.Query]] = {
 }
 
 
+Refs = Mapping[Any, Any]
+"""Where the schema of each model stands: class → ``{"$ref": …}``."""
+
+
 def describe(app: FastAPI) -> dict[str, Any]:
     """The whole document."""
     document = get_openapi(
@@ -128,7 +163,8 @@ def describe(app: FastAPI) -> dict[str, Any]:
     schemas = document.setdefault("components", {}).setdefault("schemas", {})
     for name in ("HTTPValidationError", "ValidationError"):
         schemas.pop(name, None)
-    schemas.update(_schemas())
+    refs, definitions = _schemas()
+    schemas.update(definitions)
     document["components"]["securitySchemes"] = {
         "token": {
             "type": "http",
@@ -139,52 +175,70 @@ def describe(app: FastAPI) -> dict[str, Any]:
     document["security"] = [{}, {"token": []}]
     for path, methods in document["paths"].items():
         for method, operation in methods.items():
-            _complete(method, path, operation)
+            _complete(method, path, operation, refs)
     return document
 
 
-def _schemas() -> dict[str, Any]:
-    models = {says.model for says in ANSWERS.values() if says.model} | {d.Problem}
-    inputs = [(model, "serialization") for model in sorted(models, key=lambda one: one.__name__)]
-    taken = sorted(set(TAKES.values()), key=lambda one: one.__name__)
-    inputs += [(model, "validation") for model in taken]
-    _, definitions = models_json_schema(inputs, ref_template=REF)  # type: ignore[arg-type] # wants literal modes
-    return dict(definitions["$defs"])
+def _schemas() -> tuple[Refs, dict[str, Any]]:
+    answers = {says.model for says in ANSWERS.values() if says.model} | {d.Problem}
+    taken = {*TAKES.values(), *_calculations().values()}
+    inputs = [(model, "serialization") for model in sorted(answers, key=_full_name)]
+    inputs += [(model, "validation") for model in sorted(taken, key=_full_name)]
+    found, definitions = models_json_schema(inputs, ref_template=REF)  # type: ignore[arg-type] # wants literal modes
+    return {model: ref for (model, _), ref in found.items()}, dict(definitions["$defs"])
 
 
-def _complete(method: str, path: str, operation: dict[str, Any]) -> None:
+def _full_name(model: type[BaseModel]) -> str:
+    return f"{model.__module__}.{model.__name__}"
+
+
+def _calculations() -> dict[str, type[Input]]:
+    return {name: form_of(name) for name in CALCULATIONS}
+
+
+def _complete(method: str, path: str, operation: dict[str, Any], refs: Refs) -> None:
     says = ANSWERS[method, path]
     operation["operationId"] = _name(method, path)
     answers: dict[str, Any] = {}
     for status in says.status:
-        answers[str(status)] = {"description": _DONE[status], "content": _content(says, path)}
+        done = _CALCULATED if path == CALCULATION else _DONE[status]
+        answers[str(status)] = {"description": done, "content": _content(says, path, refs)}
         if says.tagged:
             answers[str(status)]["headers"] = {"ETag": {"schema": {"type": "string"}}}
     if says.tagged:
         answers["304"] = {"description": UNCHANGED}
-    wrong = {PROBLEM: {"schema": {"$ref": REF.format(model="Problem")}}}
+    wrong = {PROBLEM: {"schema": refs[d.Problem]}}
     if "after" in getattr(ASKS.get((method, path)), "model_fields", {}):
         answers["409"] = {"description": BEYOND, "content": wrong}
     answers["default"] = {"description": "An error.", "content": wrong}
     operation["responses"] = answers
     parameters = _in_path(path) + _in_query(ASKS.get((method, path)))
     operation["parameters"] = parameters
-    if method == "post":
+    if path == CALCULATION:
+        operation["requestBody"] = _of_calculations(refs)
+    elif method == "post":
         parameters.append(_header("Idempotency-Key", "A key of your own, such as a UUID.", 200))
-        _body(path, operation)
+        operation["requestBody"] = _body(path, refs)
     elif path == "/v1/events":
         parameters.append(_header("Last-Event-ID", "The last event's id; sent by browsers.", 18))
 
 
 _DONE = {200: "It is there.", 201: "Recorded: it is on disk.", 202: "Asked."}
+_CALCULATED = "The answer; nothing was recorded."
 
 
-def _content(says: Says, path: str) -> dict[str, Any]:
+def _content(says: Says, path: str, refs: Refs) -> dict[str, Any]:
     if says.model is None:
         return {says.media: {"schema": {"type": "string"}}}
-    media: dict[str, Any] = {"schema": {"$ref": REF.format(model=says.model.__name__)}}
-    media["example"] = answer(says.model.__name__, path.rpartition("/")[2])
-    return {says.media: media}
+    media: dict[str, Any] = {"schema": refs[says.model]}
+    media["example"] = answer(says.model.__name__, _last(path))
+    more = {says.also: {"schema": {"type": "string"}}} if says.also else {}
+    return {says.media: media, **more}
+
+
+def _last(path: str) -> str:
+    """The last word of an address that is not a name to be filled in."""
+    return next(word for word in reversed(path.split("/")) if not word.startswith("{"))
 
 
 def _in_path(path: str) -> list[dict[str, Any]]:
@@ -193,6 +247,8 @@ def _in_path(path: str) -> list[dict[str, Any]]:
         schema: dict[str, Any] = {"type": "string", "minLength": 1}
         if name == "seq":
             schema = {"type": "integer", "minimum": 1, "maximum": queries.LARGEST}
+        elif name == "calculation":
+            schema = {"type": "string", "enum": list(CALCULATIONS)}
         found.append({"name": name, "in": "path", "required": True, "schema": schema})
     return found
 
@@ -218,16 +274,25 @@ def _header(name: str, about: str, longest: int) -> dict[str, Any]:
     return {"name": name, "in": "header", "required": False, "description": about, "schema": schema}
 
 
-def _body(path: str, operation: dict[str, Any]) -> None:
+def _body(path: str, refs: Refs) -> dict[str, Any]:
     if path == "/v1/specs":
-        content = {"application/toml": {"schema": {"type": "string"}}}
-        operation["requestBody"] = {"required": True, "content": content}
-    else:
-        model = TAKES[path]
-        media = {"schema": {"$ref": REF.format(model=model.__name__)}}
-        media["example"] = BODIES[path.rpartition("/")[2]]
-        required = model is not bodies.Empty
-        operation["requestBody"] = {"required": required, "content": {"application/json": media}}
+        return {"required": True, "content": {"application/toml": {"schema": {"type": "string"}}}}
+    model = TAKES[path]
+    media: dict[str, Any] = {"schema": refs[model], "example": BODIES[_last(path)]}
+    return {"required": model is not bodies.Empty, "content": {"application/json": media}}
+
+
+def _of_calculations(refs: Refs) -> dict[str, Any]:
+    """One form for each calculation, with an example of each."""
+    forms = _calculations()
+    media = {
+        "schema": {"anyOf": [refs[form] for form in forms.values()]},
+        "examples": {
+            name: {"summary": CALCULATIONS[name].sentence, "value": form.example}
+            for name, form in forms.items()
+        },
+    }
+    return {"required": True, "content": {"application/json": media}}
 
 
 def _name(method: str, path: str) -> str:

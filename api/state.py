@@ -25,7 +25,7 @@ FAR_BACK = 5000
 none among the recent ones."""
 RECOUNT_SECONDS = 5.0
 """How long a count of older ones that wait is good for, while the ledger grows."""
-NEVER_PLACED = frozenset({"gauge-not-set", "void"})
+NEVER_PLACED = frozenset({"gauge-not-set", "void", "zero-check"})
 """Reasons that naming a step does not settle: a deviation from no standard is no size, and what
 was taken out of the count stays out."""
 PATIENCE_SECONDS = 1.0
@@ -120,7 +120,7 @@ def placeable(
 
     ``unset``: comparative gauges that no setting standard is on record for.
     """
-    if step is None or step["unit"] is None or step["kind"] == "confirm":
+    if step is None or step["unit"] is None or step["kind"] in ("confirm", "zero"):
         return False
     if reading["placement"]["reason"]["code"] in NEVER_PLACED or reading["instrument"] in unset:
         return False
@@ -133,4 +133,7 @@ def placeable(
 
 def _waits(reading: dict[str, Any]) -> bool:
     """Whether a person has yet to say where this reading belongs."""
-    return "reason" in reading["placement"] and reading["decided_by"] == "rule"
+    placement = reading["placement"]
+    if "reason" not in placement or reading["decided_by"] != "rule":
+        return False
+    return bool(placement["reason"]["code"] != "zero-check")  # it is what it was announced as

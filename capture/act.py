@@ -5,20 +5,19 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
-from decimal import Decimal
 from typing import Any
 
-from capture import act_on_reading
+from capture import act_on_gauge, act_on_reading
 from capture import command as c
 from capture.build import Build
-from capture.derive import if_swapped
+from capture.derive import if_moved, if_swapped
 from capture.desk import Desk
 from capture.draft import Draft, Known, Lookup, open_build, reason_of, step_of
 from capture.entry import Kind
 from capture.errors import Conflict, NotFound, RequestError
-from capture.quantity import dimension, unit_name
 from capture.reading import Stamp
 from capture.spec.load import load
+from capture.spec.model import Derived, Quantity
 from capture.spec.model import Kind as StepKind
 
 
@@ -94,8 +93,7 @@ def _choose(desk: Desk, lookup: Lookup, command: c.ChooseStep, stamp: Stamp) -> 
                 f"{step.id} is already answered.", mend="Void its reading first, with a reason."
             )
         if not build.is_open(at):
-            after = build.works[step.operation].operation.after
-            waiting = [name for name in after if not build.works[name].complete]
+            waiting = build.waits_for(build.works[step.operation], step)
             raise Conflict(
                 f"{step.id} is not open yet.", mend=f"Complete {', '.join(waiting)} first."
             )
@@ -133,10 +131,10 @@ def _assign(desk: Desk, lookup: Lookup, command: c.Assign, stamp: Stamp) -> Draf
     piece = command.piece.strip()
     if not piece:
         raise RequestError("The piece needs a name.", mend="Use the mark on it.")
-    if (command.part, piece) in build.scrapped:
+    if (command.part, piece) in build.pieces.scrapped:
         raise Conflict(f"{piece} was scrapped.", mend="Assign another piece.")
-    displaced = build.piece(command.part, command.number)
-    other = build.where(command.part, piece)
+    displaced = build.pieces.at(command.part, command.number)
+    other = build.pieces.where(command.part, piece)
     derived: list[dict[str, Any]] = []
     if other is not None and other != command.number:
         # Only a change of places brings sizes along; a piece new to the build has none.
@@ -168,10 +166,84 @@ def _work_again(kind: Kind, desk: Desk, command: c.Rework | c.Scrap) -> Draft:
         "build": build.id,
         "part": command.part,
         "number": command.number,
-        "piece": build.piece(command.part, command.number),
+        "piece": build.pieces.at(command.part, command.number),
         "reason": reason_of(command.reason),
     }
     return Draft(kind, body)
+
+
+def _fit(desk: Desk, lookup: Lookup, command: c.AcceptFit, stamp: Stamp) -> Draft:
+    build = open_build(desk, command.build)
+    derived = clearance_of(build, command.derived)
+    part = build.spec.characteristics[derived.of[1]].part
+    order: list[list[int]] = []
+    for number, piece in command.order:
+        _part(build, part, number)
+        there = build.pieces.where(part, piece)
+        if there is None:
+            raise NotFound(
+                f"{piece} stands at no {part} of this build.",
+                mend="Assign it first, and measure it.",
+            )
+        order.append([number, there])
+    targets, origins = zip(*order, strict=True) if order else ((), ())
+    if not order or sorted(targets) != sorted(origins) or len(set(targets)) != len(targets):
+        raise RequestError(
+            f"The {part} pieces named do not change places among themselves.",
+            mend="Name every number that changes, each with one piece, as the proposal does.",
+        )
+    pieces = dict(command.order)
+    body = {
+        "build": build.id,
+        "clearance": derived.id,
+        "part": part,
+        "order": order,
+        "pieces": [[number, piece] for number, piece in command.order],
+        "derived": if_moved(build, part, pieces, desk.evaluator),
+    }
+    return Draft(Kind.FIT, body)
+
+
+def clearance_of(build: Build, name: str) -> Derived:
+    """The clearance that parts are to be fitted for. Raises NotFound or RequestError."""
+    derived = build.spec.derived.get(name)
+    if derived is None:
+        raise NotFound(
+            f"This spec has no derived quantity {name}.",
+            mend=f"It has: {', '.join(build.spec.derived) or 'none'}.",
+        )
+    if derived.quantity is not Quantity.CLEARANCE:
+        raise RequestError(
+            f"{name} is no clearance, so no parts are fitted for it.",
+            mend="Name a derived quantity whose quantity is clearance.",
+        )
+    return derived
+
+
+def _remeasure(desk: Desk, lookup: Lookup, command: c.Remeasure, stamp: Stamp) -> Draft:
+    build = open_build(desk, command.build)
+    step = step_of(build, command.step)
+    fill = build.fills[build.index[step.id]]
+    if step.kind is not StepKind.ZERO or fill is None or fill.press is None:
+        raise Conflict(
+            f"{step.id} is no zero check that closed a set.",
+            mend="Name the answered zero check whose set is to be measured again.",
+        )
+    checked = lookup.entry(fill.press + 1)
+    assert checked is not None
+    found = checked["body"]["zero"]
+    opened = build.press_at.get(found["opened"])
+    at = [build.press_at[press] for press in found["presses"] if press in build.press_at]
+    if opened is not None:
+        at.append(opened)
+    steps = [build.steps[index].id for index in sorted([*at, build.index[step.id]])]
+    body = {
+        "build": build.id,
+        "step": step.id,
+        "steps": steps,
+        "reason": reason_of(command.reason),
+    }
+    return Draft(Kind.REMEASURE, body)
 
 
 def _concede(desk: Desk, lookup: Lookup, command: c.Concede, stamp: Stamp) -> Draft:
@@ -187,55 +259,6 @@ def _concede(desk: Desk, lookup: Lookup, command: c.Concede, stamp: Stamp) -> Dr
         )
     body = {"build": build.id, "subject": subject, "reason": reason_of(command.reason)}
     return Draft(Kind.CONCESSION, body)
-
-
-# the bench ---------------------------------------------------------------------------------------
-
-
-def _set_gauge(desk: Desk, lookup: Lookup, command: c.SetGauge, stamp: Stamp) -> Draft:
-    record = desk.instruments.get(command.instrument)
-    if record is None:
-        raise NotFound(
-            f"This bench has no instrument {command.instrument}.",
-            mend=f"It has: {', '.join(desk.instruments)}.",
-        )
-    if not record.instrument.comparative:
-        raise Conflict(
-            f"{command.instrument} reads sizes, not deviations from a standard.",
-            mend="Only gauges with comparative = true in bench.toml are set on a standard.",
-        )
-    unit = unit_name(command.unit)
-    if dimension(unit) != dimension(record.instrument.unit):
-        raise RequestError(
-            f"A standard in {unit} does not suit a gauge in {record.instrument.unit}.",
-            mend="Give the size in a unit of the same dimension.",
-        )
-    _positive("The size of a standard", command.size)
-    if (command.expanded_uncertainty is None) != (command.coverage_factor is None):
-        raise RequestError(
-            "Expanded uncertainty and coverage factor belong together.", mend="Give both or none."
-        )
-    if command.expanded_uncertainty is not None and command.coverage_factor is not None:
-        _positive("An expanded uncertainty", command.expanded_uncertainty)
-        _positive("A coverage factor", command.coverage_factor)
-    body = {
-        "instrument": command.instrument,
-        "standard": command.standard.strip() or "unnamed standard",
-        "size": format(command.size, "f"),
-        "unit": unit,
-        "expanded_uncertainty": _text(command.expanded_uncertainty),
-        "coverage_factor": _text(command.coverage_factor),
-    }
-    return Draft(Kind.SETTING, body)
-
-
-def _positive(what: str, value: Decimal) -> None:
-    if not value.is_finite() or value <= 0 or abs(value.adjusted()) > 20:
-        raise RequestError(f"{what} must be a number above zero.", mend="Check the digits.")
-
-
-def _text(value: Decimal | None) -> str | None:
-    return None if value is None else format(value, "f")
 
 
 def _set_operator(desk: Desk, lookup: Lookup, command: c.SetOperator, stamp: Stamp) -> Draft:
@@ -259,6 +282,11 @@ _HANDLERS: dict[type[Any], Callable[[Desk, Lookup, Any, Stamp], Draft | Known]] 
     c.Place: act_on_reading.place,
     c.Correct: act_on_reading.correct,
     c.Void: act_on_reading.void,
-    c.SetGauge: _set_gauge,
+    c.SetGauge: act_on_gauge.set_gauge,
+    c.ExpectZero: act_on_gauge.expect_zero,
+    c.RecordTemperature: act_on_gauge.record_temperature,
+    c.FitExtension: act_on_gauge.fit_extension,
+    c.AcceptFit: _fit,
+    c.Remeasure: _remeasure,
     c.SetOperator: _set_operator,
 }

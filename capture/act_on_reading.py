@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
+from capture import by_person
 from capture import command as c
-from capture import decide
 from capture.build import Build
 from capture.desk import Desk
 from capture.draft import Draft, Lookup, digits_of, open_build, reason_of, step_of
 from capture.entry import Envelope, Kind
 from capture.errors import Conflict, NotFound
+from capture.means import Means, means_at
 from capture.quantity import unit_name
 from capture.reading import Stamp
 from capture.step import Step
@@ -39,11 +40,11 @@ def _placed_at(desk: Desk, lookup: Lookup, seq: int) -> tuple[Build, Step] | Non
     return None
 
 
-def _means(desk: Desk, lookup: Lookup, press: Envelope) -> decide.Means:
+def _means(desk: Desk, lookup: Lookup, press: Envelope) -> Means:
     """What a press was taken by: as the service's own decision on it cites."""
     rule = lookup.entry(press["seq"] + 1)
     assert rule is not None  # in the same commit as the press
-    return decide.means_at(desk, rule["body"], press["body"]["instrument"])
+    return means_at(desk, rule["body"], press["body"]["instrument"])
 
 
 def place(desk: Desk, lookup: Lookup, command: c.Place, stamp: Stamp) -> Draft:
@@ -56,10 +57,10 @@ def place(desk: Desk, lookup: Lookup, command: c.Place, stamp: Stamp) -> Draft:
     build = open_build(desk, command.build)
     step = step_of(build, command.step)
     work = build.works[step.operation]
-    if not build.is_unblocked(work):
-        waiting = [name for name in work.operation.after if not build.works[name].complete]
+    waiting = build.waits_for(work, step)
+    if waiting:
         raise Conflict(f"{step.id} is not open yet.", mend=f"Complete {', '.join(waiting)} first.")
-    body = decide.by_person(
+    body = by_person.by_person(
         desk,
         seq,
         _facts(press),
@@ -77,8 +78,15 @@ def correct(desk: Desk, lookup: Lookup, command: c.Correct, stamp: Stamp) -> Dra
     been but for the mistake."""
     press = _press(lookup, command.press)
     seq, facts = press["seq"], _facts(press)
+    if "bracket" in press["body"]:
+        raise Conflict(
+            f"Reading {seq} says between which two values the size lies.",
+            mend="Void it and enter the bracket again.",
+        )
     before: dict[str, Any] = desk.corrections.get(seq) or press["body"]
-    unit = unit_name(command.unit) if command.unit else before["unit"]
+    unit = before["unit"]
+    if command.unit not in (None, unit):  # a unit nobody knows may stand as it was sent
+        unit = unit_name(command.unit)
     corrected = {"digits": digits_of(command.digits), "unit": unit}
     reason = reason_of(command.reason)
     means = _means(desk, lookup, press)
@@ -86,10 +94,10 @@ def correct(desk: Desk, lookup: Lookup, command: c.Correct, stamp: Stamp) -> Dra
     if found is not None:
         build, step = found
         open_build(desk, build.id)
-        body = decide.by_person(desk, seq, facts, means, build, step, reason, corrected)
+        body = by_person.by_person(desk, seq, facts, means, build, step, reason, corrected)
     else:
         build, step = _pressed_for(desk, lookup, seq)
-        body = decide.corrected_by_rule(desk, seq, facts, means, build, step, reason, corrected)
+        body = by_person.corrected_by_rule(desk, seq, facts, means, build, step, reason, corrected)
     return Draft(Kind.DECISION, {**body, "act": "correct"}, press)
 
 
@@ -136,7 +144,7 @@ def void(desk: Desk, lookup: Lookup, command: c.Void, stamp: Stamp) -> Draft:
     reason = newest["body"]["reason"] if newest is not None else None
     if reason is not None and reason["code"] == "void":
         raise Conflict(f"Reading {seq} is void already.")
-    body = decide.voided(
+    body = by_person.voided(
         seq,
         press["body"],
         _means(desk, lookup, press),

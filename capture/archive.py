@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import sqlite3
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from functools import wraps
 from pathlib import Path
 from typing import Any, Concatenate, NamedTuple, ParamSpec, TypeVar
@@ -18,11 +18,12 @@ import orjson
 
 from capture import resource
 from capture.entry import Envelope, Kind
-from capture.errors import NotFound, StoreDamaged, StoreError
-from capture.ledger import tree
+from capture.errors import StoreDamaged, StoreError
+from capture.ledger import proof, tree
 from capture.ledger.canonical import encode
 from capture.ledger.store import DATABASE, Store, TreeSource
 from capture.stream import Event
+from capture.zero import SET_MOST
 
 SCAN_MOST = 20_000
 """Rows one page looks at, at most."""
@@ -153,7 +154,8 @@ class Archive:
 
     @_reading
     def records(self) -> list[Envelope]:
-        """Everything but device presses, their rule decisions and undecodable bytes, in order.
+        """Everything but device presses, their rule decisions (zero checks come) and undecodable
+        bytes, in order.
 
         Raises StoreDamaged where one of them is not what its leaf hash covers.
         """
@@ -173,6 +175,31 @@ class Archive:
             .fetchone()
         )
         return None if row[0] is None else self.envelope(row[0])
+
+    @_reading
+    def set_since(self, instrument: str, opened: int) -> list[int]:
+        """The newest presses of an instrument after ``opened``, in order."""
+        rows = self._connection().execute(
+            "SELECT press FROM reading WHERE instrument = ? AND press > ?"
+            " ORDER BY press DESC LIMIT ?",
+            (instrument, opened, SET_MOST),
+        )
+        return sorted(row[0] for row in rows)
+
+    def envelopes(self, seqs: Iterable[int]) -> dict[int, Envelope]:
+        """Entries by seq; those there are."""
+        found = ((seq, self.envelope(seq)) for seq in seqs)
+        return {seq: entry for seq, entry in found if entry is not None}
+
+    @_reading
+    def blob(self, digest: str) -> bytes | None:
+        """A stored trace by its digest."""
+        row = (
+            self._connection()
+            .execute("SELECT data FROM blob WHERE digest = ?", (digest,))
+            .fetchone()
+        )
+        return None if row is None else bytes(row[0])
 
     @_reading
     def newest(self, kind: Kind) -> list[Envelope]:
@@ -336,50 +363,15 @@ class Archive:
 
     # proofs -----------------------------------------------------------------------------------
 
-    def _tree_size(self, size: int | None, source: TreeSource) -> int:
-        head = source.size()
-        if size is None:
-            return head
-        if not 1 <= size <= head:
-            raise NotFound(f"There is no tree of {size} entries; the ledger has {head}.")
-        return size
-
     @_reading
     def inclusion(self, seq: int, size: int | None = None) -> dict[str, Any]:
         """What shows that entry ``seq`` is in the tree of ``size`` entries."""
-        connection = self._connection()
-        source = TreeSource(connection)
-        wanted = self._tree_size(size, source)
-        data = self.entry(seq)
-        if data is None or seq > wanted:
-            raise NotFound(f"There is no entry {seq} in the tree of {wanted}.")
-        proof = tree.inclusion_proof(seq - 1, wanted, source)
-        return {
-            "seq": seq,
-            "leaf_index": seq - 1,
-            "tree_size": wanted,
-            "leaf_hash": tree.leaf_hash(data).hex(),
-            "root_hash": tree.root_from(source, wanted).hex(),
-            "inclusion_path": [value.hex() for value in proof],
-            "entry": data.decode(),
-        }
+        return proof.inclusion(TreeSource(self._connection()), seq, self.entry(seq), size)
 
     @_reading
     def consistency(self, first: int, second: int | None = None) -> dict[str, Any]:
         """What shows that the tree of ``second`` entries begins with that of ``first``."""
-        source = TreeSource(self._connection())
-        wanted = self._tree_size(second, source)
-        if not 1 <= first <= wanted:
-            raise NotFound(f"A tree of {first} entries is no beginning of one of {wanted}.")
-        return {
-            "first": first,
-            "second": wanted,
-            "first_root": tree.root_from(source, first).hex(),
-            "second_root": tree.root_from(source, wanted).hex(),
-            "consistency_path": [
-                value.hex() for value in tree.consistency_proof(first, wanted, source)
-            ],
-        }
+        return proof.consistency(TreeSource(self._connection()), first, second)
 
     def verifier_key(self) -> str:
         """The bench's public key as verifier key text."""

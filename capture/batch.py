@@ -12,19 +12,22 @@ from typing import Any
 
 from capture import act, resource
 from capture.archive import Archive
-from capture.command import TypeReading
+from capture.command import RecordPull, TypeBracket, TypeReading
 from capture.decide import by_rule, faulted
 from capture.desk import Desk
-from capture.draft import Known, digits_of
+from capture.draft import Known
+from capture.drift import all_marked
 from capture.entry import Envelope, Kind
-from capture.errors import CaptureError, Conflict, NotFound
+from capture.errors import CaptureError, Conflict
 from capture.ledger.appending import Appending
 from capture.ledger.canonical import encode, encode_checked
 from capture.ledger.store import Store
-from capture.quantity import unit_name
 from capture.reading import Reading, Stamp, Undecodable
 from capture.request import Outcome, Request
 from capture.stream import Event
+from capture.typed import ByHand, press_body
+
+BY_HAND = (TypeReading, TypeBracket, RecordPull)
 
 _log = logging.getLogger(__name__)
 
@@ -83,6 +86,11 @@ class Batch:
             _log.exception("press %d could not be decided", seq)
             decided = faulted(desk, seq, body)
         self._last = (press, self._appending.decision(decided, press))
+        zero = decided.get("zero")
+        if zero is not None and zero["presses"]:
+            self.settle()
+            for marked, again in all_marked(desk, self, seq, zero):
+                self._decision(again, marked, stamp, operator, {})
         return seq
 
     def settle(self) -> None:
@@ -160,8 +168,8 @@ class Batch:
     def _do(self, request: Request, key: dict[str, Any]) -> Outcome:
         operator = request.operator or self._desk.operator
         command, stamp = request.command, request.stamp
-        if isinstance(command, TypeReading):
-            seq = self._typed(command, stamp, operator, key)
+        if isinstance(command, BY_HAND):
+            seq = self._by_hand(command, stamp, operator, key)
             return Outcome(seq, True, self._body(seq))
         made = act.act(self._desk, self, command, stamp)
         if isinstance(made, Known):
@@ -171,28 +179,13 @@ class Batch:
         entry = self._record(made.kind, {**made.body, **key}, stamp, operator)
         return Outcome(entry["seq"], True, self._body(entry["seq"]))
 
-    def _typed(
-        self, command: TypeReading, stamp: Stamp, operator: str | None, key: dict[str, Any]
+    def _by_hand(
+        self, command: ByHand, stamp: Stamp, operator: str | None, key: dict[str, Any]
     ) -> int:
-        record = self._desk.instruments.get(command.instrument)
-        if record is None:
-            raise NotFound(
-                f"This bench has no instrument {command.instrument}.",
-                mend=f"It has: {', '.join(self._desk.instruments) or 'none'}.",
-            )
-        body = {
-            "instrument": command.instrument,
-            "record": record.seq,
-            "raw": "",
-            "digits": digits_of(command.digits),
-            "unit": unit_name(command.unit),
-            "flags": [],
-            "simulated": record.instrument.simulated,
-            "typed": True,
-            "late": None,
-            **key,
-        }
+        body = {**press_body(self._desk, command), **key}
         encode_checked(body)
+        if isinstance(command, RecordPull):
+            self._appending.blob(command.digest, command.blob)
         return self._decide(body, stamp, operator)
 
     def _decision(

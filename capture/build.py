@@ -1,24 +1,30 @@
 """The state of one build: which steps are answered, what holds them, and what is next.
 
 A build's state is computed from ledger entries and is never the truth itself: the methods that
-change it (``fill``, ``clear``, ``rework``…) are called only by ``capture.desk`` as it folds an
-entry in. A step is *open* while it is unanswered and every operation its own comes after is
-complete; an operation is complete when all its steps are answered and none of its results, nor
-any quantity derived from them, is an unsettled nonconforming or undecided one (a *hold*).
+change it (``fill``, ``clear``, ``concede``…, and the functions of ``capture.rework``) are called
+only by ``capture.desk`` as it folds an entry in. A step is *open* while it is unanswered and every
+operation its own comes after is complete; an operation is complete when all its steps are answered
+and none of its results, nor any quantity derived from them, is an unsettled nonconforming or
+undecided one (a *hold*). Operations of one *round* are done place by place, and wait for each other
+only at the same place.
 """
 
 from __future__ import annotations
 
-from collections import deque
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from itertools import groupby
 from typing import NamedTuple
 
+from capture import belong
+from capture.pieces import Pieces
 from capture.quantity import Number
-from capture.spec.model import Operation, Spec
+from capture.sisters import Family
+from capture.spec.model import Limits, Spec
 from capture.step import Step, steps_of
+from capture.work import Work
 
 SETTLED = ("conforming", "not_evaluated")
-"""Results that hold nothing. Only repeats are not evaluated: until the last of them is there."""
+"""Results that hold nothing: what has no limits, and repeats until the last of them is there."""
 
 
 class Fill(NamedTuple):
@@ -29,11 +35,16 @@ class Fill(NamedTuple):
     seq: int
     """Seq of the entry that decided."""
     value: Number | None
-    """In the step's unit."""
+    """In the step's unit; the middle of a bracket."""
     expanded: str | None
     """Expanded uncertainty as in the verdict (decimal text, the step's unit)."""
     coverage: str | None
     result: str
+    shared: tuple[tuple[str, float], ...] = ()
+    """(source, standard uncertainty in the step's unit) of each contribution that other sizes
+    taken with the same gauge or standard share: its certificate, what it was set on."""
+    bracket: tuple[Number | None, Number | None] | None = None
+    """Between which two values it lies, where that is all that is known."""
 
 
 class DerivedFill(NamedTuple):
@@ -41,32 +52,6 @@ class DerivedFill(NamedTuple):
 
     seq: int
     verdict: dict[str, object]
-
-
-class Work:
-    """One operation's progress: the slice of steps that is its own, and how far it is."""
-
-    __slots__ = ("cursor", "filled", "holds", "operation", "start", "stop")
-
-    def __init__(self, operation: Operation, start: int, stop: int) -> None:
-        self.operation = operation
-        self.start = start
-        self.stop = stop
-        self.cursor = start
-        self.filled = 0
-        self.holds: set[str] = set()
-
-    @property
-    def total(self) -> int:
-        return self.stop - self.start
-
-    @property
-    def answered(self) -> bool:
-        return self.filled == self.stop - self.start
-
-    @property
-    def complete(self) -> bool:
-        return self.answered and not self.holds
 
 
 class Build:
@@ -85,7 +70,7 @@ class Build:
         for operation, steps in steps_of(spec):
             start = len(self.steps)
             self.steps.extend(steps)
-            self.works[operation.id] = Work(operation, start, len(self.steps))
+            self.works[operation.id] = Work(operation, start, [self.place(s) for s in steps])
         self.index = {step.id: number for number, step in enumerate(self.steps)}
         self.fills: list[Fill | None] = [None] * len(self.steps)
         self.filled = 0
@@ -93,9 +78,13 @@ class Build:
         self.passes: dict[tuple[str, int], int] = {}
         self.derived: dict[tuple[str, int], DerivedFill] = {}
         self.conceded: dict[str, str] = {}
-        self.pieces: dict[tuple[str, int], str] = {}
-        self.scrapped: set[tuple[str, str]] = set()
-        """(part, piece)"""
+        self.pieces = Pieces(spec.parts)
+        self.yielded: dict[tuple[str, str], int] = {}
+        """(part, piece) → press of its final tightening, of fasteners tightened into yield."""
+        self.limits: dict[tuple[str, int], tuple[Number, Limits]] = {}
+        """Kept by ``capture.factored``: limits as they follow from a size."""
+        self.families: dict[tuple[str, int], tuple[object, tuple[Family, list[int]]]] = {}
+        """Kept by ``capture.sets``."""
         self.opened_mono: tuple[int, int] = (0, 0)
         """(boot, mono) at which the current step became current."""
         self._next: int | None = None
@@ -103,7 +92,16 @@ class Build:
         self._measures: dict[str, list[Work]] = {}
         for work in self.works.values():
             self._measures.setdefault(work.operation.subject, []).append(work)
-        self._derived_from = {name for derived in spec.derived.values() for name in derived.of}
+        self._under: dict[str, list[str]] = {name: [] for name in spec.derived}
+        """Derived quantity → the characteristics it rests on, directly or through others."""
+        for name in spec.characteristics:
+            for derived in belong.dependents(spec, name):
+                self._under[derived].append(name)
+        self._derived_from = {name for under in self._under.values() for name in under}
+
+    def place(self, step: Step) -> int:
+        """The number of its position at which a step's part stands; 0 where it is about none."""
+        return 0 if step.part is None else self.spec.parts[step.part].place(step.number)
 
     # what is next -----------------------------------------------------------------------------
 
@@ -118,9 +116,20 @@ class Build:
 
     def open_firsts(self) -> Iterator[int]:
         """The first unanswered step of every operation that is open, in the order of work."""
-        for work in self.works.values():
-            if not work.answered and self.is_unblocked(work):
-                yield self._first_unanswered(work)
+        for word, works in groupby(self.works.values(), lambda work: work.operation.round):
+            found = self._firsts(works)
+            yield from sorted(found, key=lambda at: self.place(self.steps[at])) if word else found
+
+    def _firsts(self, works: Iterable[Work]) -> Iterator[int]:
+        for work in works:
+            if not work.answered:
+                at = self._first_unanswered(work)
+                if self.is_unblocked(work, self.steps[at]):
+                    yield at
+
+    def is_open_work(self, work: Work) -> bool:
+        """Whether the first unanswered step of an operation is open."""
+        return not work.answered and self.is_open(self._first_unanswered(work))
 
     def _first_unanswered(self, work: Work) -> int:
         fills, at = self.fills, work.cursor
@@ -129,13 +138,24 @@ class Build:
         work.cursor = at
         return at
 
-    def is_unblocked(self, work: Work) -> bool:
-        """Whether every operation this one comes after is complete."""
-        return all(self.works[name].complete for name in work.operation.after)
+    def is_unblocked(self, work: Work, step: Step) -> bool:
+        """Whether every operation that this step's comes after is complete; of its own round, at
+        its own place."""
+        return not self.waits_for(work, step)
+
+    def waits_for(self, work: Work, step: Step) -> list[str]:
+        """The operations that keep a step of this work from being open."""
+        own, found = work.operation.round, []
+        for name in work.operation.after:
+            other = self.works[name]
+            same = own and other.operation.round == own
+            if not (other.complete_at(self.place(step)) if same else other.complete):
+                found.append(name)
+        return found
 
     def is_open(self, at: int) -> bool:
         step = self.steps[at]
-        return self.fills[at] is None and self.is_unblocked(self.works[step.operation])
+        return self.fills[at] is None and self.is_unblocked(self.works[step.operation], step)
 
     @property
     def done(self) -> bool:
@@ -149,17 +169,23 @@ class Build:
         work = self.works[step.operation]
         self.fills[at] = fill
         self.filled += 1
-        work.filled += 1
+        work.count(step.number, self.place(step), 1)
         if fill.press is not None:
             self.press_at[fill.press] = at
         if at == self.chosen:
             self.chosen = self._next_repeat(at)
         if step.repeats > 1:
             self._same_result(at, fill.result)
-        self._hold(work, step.subject_id, fill.result)
+        self._hold(work, step.subject_id, self.place(step), fill.result)
         self.conceded.pop(step.subject_id, None)
         after = at + 1
-        if self._known and self._next == at and after < work.stop and self.fills[after] is None:
+        if (
+            self._known
+            and self._next == at
+            and after < work.stop
+            and self.fills[after] is None
+            and not work.operation.round
+        ):
             # Filling a step opens another operation only when it completes its own: so while its
             # own goes on, the next one in it is the first open one.
             self._next = after
@@ -183,13 +209,12 @@ class Build:
             if fill is not None and fill.result != result:
                 self.fills[other] = fill._replace(result=result)
 
-    def _hold(self, work: Work, subject: str, result: str) -> None:
+    def _hold(self, work: Work, subject: str, place: int, result: str) -> None:
         if result in SETTLED:
-            if work.holds:
-                work.holds.discard(subject)
+            if work.holds and work.holds.pop(subject, None) is not None:
                 self._known = False
         else:
-            work.holds.add(subject)
+            work.holds[subject] = place
             self._known = False
 
     def clear(self, at: int) -> None:
@@ -201,180 +226,59 @@ class Build:
         work = self.works[step.operation]
         self.fills[at] = None
         self.filled -= 1
-        work.filled -= 1
+        work.count(step.number, self.place(step), -1)
         work.cursor = min(work.cursor, at)
-        work.holds.discard(step.subject_id)
+        work.holds.pop(step.subject_id, None)
         self.conceded.pop(step.subject_id, None)
         if step.repeats > 1:
             self._same_result(at, "not_evaluated")
         if fill.press is not None:
             self.press_at.pop(fill.press, None)
-        self._forget_derived(step.subject, step.number)
+        if step.subject in self._derived_from:
+            self._forget_derived(step.subject, step.number)
         self._known = False
 
     def _forget_derived(self, characteristic: str, number: int) -> None:
-        for derived in self.spec.derived.values():
-            key = (derived.id, number)
-            if characteristic in derived.of and self.derived.pop(key, None) is not None:
-                subject = f"{derived.id}/{number}"
+        for name, each in belong.affected(self.spec, characteristic, number):
+            if self.derived.pop((name, each), None) is not None:
+                subject = f"{name}/{each}"
                 self.conceded.pop(subject, None)
-                for work in self.works_of(*derived.of):
-                    work.holds.discard(subject)
+                for work in self.works_under(name):
+                    work.holds.pop(subject, None)
 
     def set_derived(self, derived_id: str, number: int, fill: DerivedFill) -> None:
         """Records a derived result; a nonconforming one holds the operations it rests on."""
         self.derived[derived_id, number] = fill
         subject = f"{derived_id}/{number}"
         self.conceded.pop(subject, None)
-        for work in self.works_of(*self.spec.derived[derived_id].of):
-            self._hold(work, subject, str(fill.verdict["result"]))
+        place = self.spec.parts[belong.part_of(self.spec, derived_id)].place(number)
+        for work in self.works_under(derived_id):
+            self._hold(work, subject, place, str(fill.verdict["result"]))
 
     def concede(self, subject: str, reason: str) -> None:
         """Settles a hold."""
         self.conceded[subject] = reason
         for work in self.works.values():
-            work.holds.discard(subject)
+            work.holds.pop(subject, None)
         self._known = False
 
-    def rework(self, part: str, number: int) -> None:
-        """Reopens the steps of this piece and those that rest on it, as a new pass."""
-        for work in self.works.values():
-            if self._part_of(work.operation) == part:
-                self._reopen(work, number)
-        self._reopen_after(part, number)
-
-    def _reopen_after(self, part: str, number: int) -> None:
-        """Reopens what rests on a piece: the operations that come after one that measures it, at
-        the same number where both count the same position, wholly where they do not (a crank that
-        comes out undoes every cap)."""
-        position = self.spec.parts[part].position
-        own = [w.operation.id for w in self.works.values() if self._part_of(w.operation) == part]
-        for name in self._dependents(own):
-            work = self.works[name]
-            other = self._part_of(work.operation)
-            if other == part:
-                continue
-            same = other is not None and self.spec.parts[other].position == position
-            self._reopen(work, number if same else None)
-
-    def _part_of(self, operation: Operation) -> str | None:
-        return next((s.part for s in self.steps[self.works[operation.id].start :][:1]), None)
-
-    def _dependents(self, names: list[str]) -> set[str]:
-        found: set[str] = set()
-        queue = deque(names)
-        while queue:
-            name = queue.popleft()
-            for operation in self.spec.operations:
-                if name in operation.after and operation.id not in found:
-                    found.add(operation.id)
-                    queue.append(operation.id)
-        return found
-
-    def _reopen(self, work: Work, number: int | None) -> None:
-        cleared: set[int] = set()
-        for at in range(work.start, work.stop):
-            step = self.steps[at]
-            if self.fills[at] is not None and number in (None, step.number):
-                self.clear(at)
-                cleared.add(step.number)
-        for each in cleared:
-            key = (work.operation.id, each)
-            self.passes[key] = self.passes.get(key, 1) + 1
-
-    # pieces -----------------------------------------------------------------------------------
-
-    def piece(self, part: str | None, number: int) -> str | None:
-        """The piece at a position; a name of our own until one is assigned."""
-        if part is None:
-            return None
-        return self.pieces.get((part, number)) or f"{part}-{number}"
-
-    def where(self, part: str, piece: str) -> int | None:
-        """The number at which a piece stands, if it does."""
-        for number in range(1, self.spec.parts[part].count + 1):
-            if self.piece(part, number) == piece:
-                return number
-        return None
-
-    def assign(self, part: str, number: int, piece: str) -> None:
-        """Puts a piece at a position; one that stood elsewhere changes places with it.
-
-        Sizes belong to the piece: they move with it. What is derived at both numbers is dropped
-        and derived anew (``capture.derive``) as the entry that moved them is decided.
-        """
-        other = self.where(part, piece)
-        there = self.piece(part, number)
-        assert there is not None
-        if other == number:
-            return
-        if other is None:
-            self.rework(part, number)  # a piece new to the engine: measured as the first one was
-        else:
-            self._swap(part, number, other)
-            self.pieces[part, other] = there
-            self._reopen_after(part, number)
-            self._reopen_after(part, other)
-        self.pieces[part, number] = piece
+    def look_again(self) -> None:
+        """What is next may have changed by something that is no step: a piece moved."""
         self._known = False
-
-    def _sizes(self, part: str, number: int) -> list[tuple[int, Fill | None]]:
-        found = []
-        for work in self.works.values():
-            if work.operation.kind == "measure" and self._part_of(work.operation) == part:
-                found += [
-                    (at, self.fills[at])
-                    for at in range(work.start, work.stop)
-                    if self.steps[at].number == number
-                ]
-        return found
-
-    def swapped(self, part: str, one: int, two: int) -> dict[int, Fill | None]:
-        """What would answer each step if the pieces at two numbers changed places."""
-        first, second = self._sizes(part, one), self._sizes(part, two)
-        would: dict[int, Fill | None] = {}
-        for (here, fill_here), (there, fill_there) in zip(first, second, strict=True):
-            would[here] = fill_there
-            would[there] = fill_here
-        return would
-
-    def _swap(self, part: str, one: int, two: int) -> None:
-        would = self.swapped(part, one, two)
-        conceded = self._conceded_of(part, one, two) | self._conceded_of(part, two, one)
-        for at in would:
-            self.clear(at)
-        for at, fill in would.items():
-            if fill is not None:
-                self.fill(at, fill)
-        for subject, reason in conceded.items():
-            self.concede(subject, reason)
-
-    def _conceded_of(self, part: str, number: int, to: int) -> dict[str, str]:
-        """Concessions on a piece's sizes, by the subjects they have at another number."""
-        there = (self.steps[at] for at, _ in self._sizes(part, to))
-        here = (self.steps[at].subject_id for at, _ in self._sizes(part, number))
-        return {
-            step.subject_id: self.conceded[subject]
-            for subject, step in zip(here, there, strict=True)
-            if subject in self.conceded
-        }
-
-    def scrap(self, part: str, number: int) -> None:
-        """The piece is rejected: its steps reopen and a nameless successor takes its place."""
-        old = self.piece(part, number)
-        assert old is not None
-        self.scrapped.add((part, old))
-        self.rework(part, number)
-        count = 2
-        while (part, f"{part}-{number}.{count}") in self.scrapped:
-            count += 1
-        self.pieces[part, number] = f"{part}-{number}.{count}"
 
     # looking at sizes -------------------------------------------------------------------------
 
     def works_of(self, *characteristics: str) -> list[Work]:
         """The operations that measure any of these characteristics, in order of work."""
         return [w for name in characteristics for w in self._measures.get(name, ())]
+
+    def works_under(self, derived_id: str) -> list[Work]:
+        """The operations that measure what a derived quantity rests on."""
+        return self.works_of(*self._under[derived_id])
+
+    def part_of(self, work: Work) -> str | None:
+        """The part that an operation is about."""
+        return self.steps[work.start].part
 
     def placement(self, step: Step) -> dict[str, str | int | None]:
         """A step as a placement names it."""
@@ -385,7 +289,7 @@ class Build:
             "characteristic": step.subject,
             "part": step.part,
             "number": step.number,
-            "piece": self.piece(step.part, step.number),
+            "piece": self.pieces.at(step.part, step.number),
             "point": step.point,
             "pass": self.pass_of(step),
             "repeat": step.repeat,

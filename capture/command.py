@@ -1,13 +1,13 @@
 """What a person asks the bench to record. Each becomes one or more new entries, never a change.
 
 ``key`` and ``operator`` travel beside a command, not in it: see ``capture.pipeline``. Named tuples,
-because sixteen frozen dataclasses take ten milliseconds of every start to make.
+because so many frozen dataclasses take more than ten milliseconds of every start to make.
 """
 
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 
 class AddSpec(NamedTuple):
@@ -96,6 +96,36 @@ class TypeReading(NamedTuple):
     unit: str
 
 
+class TypeBracket(NamedTuple):
+    """A size known only between two values: the largest leaf that goes and the smallest that does
+    not; the last setting that clicked without turning and the first that turned. Decimal text."""
+
+    instrument: str
+    unit: str
+    lower: str | None
+    upper: str | None
+    leaves: tuple[str, ...]
+    """Of a feeler set: the leaf, or the stacked leaves, that go."""
+    beside: tuple[str | None, str | None] | None
+    """The leaves seen on either side of it; None at an end of the set."""
+
+
+class RecordPull(NamedTuple):
+    """A torque trace: one pull, sample by sample. Made by ``capture.pulls``."""
+
+    instrument: str
+    unit: str
+    digits: str
+    """The torque it stands for."""
+    digest: str
+    """SHA-256 (hex) of the trace's uncompressed bytes."""
+    samples: int
+    found: dict[str, Any]
+    """What the trace shows: strings, nulls and lists of strings."""
+    blob: bytes
+    """The trace as it is stored."""
+
+
 class Place(NamedTuple):
     """A person says which step a stored reading answers. ``press`` is the reading's seq."""
 
@@ -130,6 +160,51 @@ class SetGauge(NamedTuple):
     unit: str
     expanded_uncertainty: Decimal | None
     coverage_factor: Decimal | None
+    from_instrument: str | None = None
+    """The instrument it was set from (a micrometer), where it was not a standard of its own."""
+
+
+class ExpectZero(NamedTuple):
+    """The next press of a comparative gauge is its zero check: it lies on its standard."""
+
+    instrument: str
+
+
+class RecordTemperature(NamedTuple):
+    """How warm an instrument's scale, or what it was set on, is."""
+
+    instrument: str
+    value: Decimal
+    unit: str
+    expanded_uncertainty: Decimal | None
+    coverage_factor: Decimal | None
+
+
+class FitExtension(NamedTuple):
+    """An offset extension of this length and angle is on a torque tool; length 0: none is."""
+
+    instrument: str
+    tool_length: Decimal
+    length: Decimal
+    angle: Decimal
+    unit: str
+
+
+class AcceptFit(NamedTuple):
+    """Pieces of the inner part of a clearance go to these numbers: (number, piece) of each that
+    is named."""
+
+    build: str
+    derived: str
+    order: tuple[tuple[int, str], ...]
+
+
+class Remeasure(NamedTuple):
+    """The set of readings that this zero check closed is measured again, gauge set anew."""
+
+    build: str
+    step: str
+    reason: str
 
 
 class SetOperator(NamedTuple):
@@ -150,9 +225,16 @@ Command = (
     | Concede
     | Scrap
     | TypeReading
+    | TypeBracket
+    | RecordPull
     | Place
     | Correct
     | Void
     | SetGauge
+    | ExpectZero
+    | RecordTemperature
+    | FitExtension
+    | AcceptFit
+    | Remeasure
     | SetOperator
 )

@@ -1,129 +1,132 @@
 """Quantities derived from measured sizes, evaluated when the last size they need is there.
 
-Sizes from one gauge share its calibration and setting standard. No credit is taken for that in a
-difference (root sum of squares, on the safe side), and a mean is taken to be no surer than its
-sizes (as if all of their uncertainty were shared): both are never too small.
+The uncertainty of a result takes account of what its sizes share, a gauge's certificate or its
+setting standard (``capture.correlation``): a clearance measured with one gauge is better known than
+one with two. A size without an established uncertainty leaves the result without one.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Mapping
-from decimal import Decimal
-from typing import Any, NamedTuple
+from collections.abc import Iterable, Mapping
+from fractions import Fraction
+from typing import Any
 
 from capture import shapes
-from capture.build import Build, Fill
-from capture.evaluate import Evaluator, standard_uncertainty
-from capture.quantity import Number, convert
-from capture.spec.model import Characteristic, Derived, Point, Quantity
-from capture.uncertainty import expand, mean_of_shared, root_sum
-
-
-class Size(NamedTuple):
-    """The size at one point: mean of its repeats, and its standard uncertainty."""
-
-    value: Number
-    u: float | None
-
-
-Fills = Mapping[int, Fill | None]
-"""What is about to answer a step, by its index: seen as if it were there already."""
+from capture.belong import affected, in_order, part_of
+from capture.build import Build
+from capture.derivation import Derivation
+from capture.evaluate import Evaluator
+from capture.quantity import exact, text
+from capture.rework import Order, moved
+from capture.sized import Fills as Fills
+from capture.sized import Size as Size
+from capture.sized import sizes_of as sizes_of
+from capture.spec.model import Derived, Quantity
+from capture.uncertainty import Budget, expand
 
 
 def derived_results(
     build: Build, characteristic: str, number: int, fills: Fills, evaluator: Evaluator
 ) -> list[dict[str, Any]]:
-    """Results of every derived quantity that this size completes or changes, ready for the
-    entry: ``{"id", "number", "verdict"}``."""
-    found = []
-    for derived in build.spec.derived.values():
-        if characteristic in derived.of:
-            result = _result(build, derived, number, fills, evaluator)
-            if result is not None:
-                found.append({"id": derived.id, "number": number, "verdict": result})
-    return found
+    """Results of every derived quantity that this size (at ``number`` of its own part) completes
+    or changes, directly or through others, ready for the entry: ``{"id", "number", "verdict"}``,
+    each after those it rests on."""
+    return _results(build, affected(build.spec, characteristic, number), fills, evaluator)
 
 
-def _result(
+def derived_now(
     build: Build, derived: Derived, number: int, fills: Fills, evaluator: Evaluator
 ) -> dict[str, Any] | None:
-    sets = []
-    for name in derived.of:
-        sizes = sizes_of(build, build.spec.characteristics[name], number, fills, derived.unit)
-        if sizes is None:
-            return None
-        sets.append(sizes)
-    value, u = _compute(derived, sets)
-    decision = build.spec.decision
-    expanded = None if u is None else expand(u, decision.coverage_factor)
-    return evaluator.judge(derived.unit, derived.limits, decision, expanded).on(value)
+    """The verdict on one derived quantity; None while a size it needs is missing, and where its
+    formula divides by zero."""
+    return _verdict(Derivation(build, fills), derived, number, evaluator)
 
 
-def _compute(derived: Derived, sets: list[dict[Point, Size]]) -> tuple[Number, float | None]:
-    values = [{point: size.value for point, size in sizes.items()} for sizes in sets]
-    if derived.quantity is Quantity.CLEARANCE:
-        outer, inner = (list(each.values()) for each in values)
-        value = shapes.clearance(outer, inner, derived.basis)
-        parts = [_mean_u(each) if derived.basis == "mean" else _worst_u(each) for each in sets]
-        return value, None if None in parts else root_sum([u for u in parts if u is not None])
-    one = sets[0]
-    if derived.quantity is Quantity.MEAN:
-        return shapes.mean(list(values[0].values())), _mean_u(one)
-    shape = shapes.taper if derived.quantity is Quantity.TAPER else shapes.out_of_round
-    worst = _worst_u(one)
-    return shape(values[0]), None if worst is None else root_sum([worst, worst])
-
-
-def _mean_u(sizes: Mapping[Point, Size]) -> float | None:
-    us = [size.u for size in sizes.values()]
-    return None if None in us else mean_of_shared([u for u in us if u is not None])
-
-
-def _worst_u(sizes: Mapping[Point, Size]) -> float | None:
-    us = [size.u for size in sizes.values()]
-    return None if None in us else max(u for u in us if u is not None)
-
-
-def sizes_of(
-    build: Build, one: Characteristic, number: int, fills: Fills, unit: str
-) -> dict[Point, Size] | None:
-    """Sizes at every point of a characteristic at one number, in ``unit``, from the last
-    operation that has measured them all; None while none has."""
-    for work in reversed(build.works_of(one.id)):
-        per = len(one.points) * one.repeats
-        start = work.start + (number - 1) * per
-        if start >= work.stop:
-            continue
-        steps = range(start, start + per)
-        found = [fills[at] if at in fills else build.fills[at] for at in steps]
-        if all(fill is not None and fill.value is not None for fill in found):
-            repeats = one.repeats
-            groups = [found[at : at + repeats] for at in range(0, per, repeats)]
-            sizes = (_size([f for f in group if f is not None], one, unit) for group in groups)
-            return dict(zip(one.points, sizes, strict=True))
-    return None
-
-
-def _size(fills: list[Fill], one: Characteristic, unit: str) -> Size:
-    values = [convert(fill.value, one.unit, unit) for fill in fills if fill.value is not None]
-    # The newest decision is on all repeats together; seq 0 is the one being made.
-    newest = max(fills, key=lambda fill: fill.seq or math.inf)
-    u = standard_uncertainty(newest.expanded, newest.coverage)
-    if u is not None and one.unit != unit:
-        u *= float(convert(Decimal(1), one.unit, unit))
-    return Size(shapes.mean(values) if len(values) > 1 else values[0], u)
+def budget_of(build: Build, derived: Derived, number: int) -> Budget | None:
+    """What the uncertainty of a derived quantity is made of: each source that its sizes share
+    (certificates, setting standards), and the own share of each size (``characteristic/number/
+    point``). For ``uncertainty.lines``. None while a size is missing or its uncertainty is not
+    established."""
+    derivation = Derivation(build, {})
+    found = derivation.value(derived, number)
+    return None if found is None else derivation.budget(found)
 
 
 def if_swapped(
     build: Build, part: str, one: int, two: int, evaluator: Evaluator
 ) -> list[dict[str, Any]]:
-    """Every derived result at two numbers if the pieces there changed places."""
+    """Every derived result that would change if the pieces at two numbers changed places."""
+    return _if_ordered(build, part, {one: two, two: one}, evaluator)
+
+
+def if_moved(
+    build: Build, part: str, pieces: Mapping[int, str], evaluator: Evaluator
+) -> list[dict[str, Any]]:
+    """Every derived result that would change if these pieces stood at these numbers.
+
+    Raises ValueError where a piece has no place yet, or the pieces do not change places among
+    themselves (two at one number, or one left over).
+    """
+    order: dict[int, int] = {}
+    for number, piece in pieces.items():
+        there = build.pieces.where(part, piece)
+        if there is None:
+            raise ValueError(f"{piece} stands at no {part} of this build: assign it first")
+        order[number] = there
+    if sorted(order) != sorted(order.values()):
+        raise ValueError("the pieces do not change places among themselves: name each once")
+    return _if_ordered(build, part, order, evaluator)
+
+
+def _if_ordered(
+    build: Build, part: str, order: Order, evaluator: Evaluator
+) -> list[dict[str, Any]]:
+    order = {to: of for to, of in order.items() if to != of}
     names = [name for name, size in build.spec.characteristics.items() if size.part == part]
-    fills = build.swapped(part, one, two)
-    found: dict[tuple[str, int], dict[str, Any]] = {}
-    for number in (one, two):
-        for name in names:
-            for result in derived_results(build, name, number, fills, evaluator):
-                found[result["id"], number] = result
-    return list(found.values())
+    found = {
+        each for name in names for number in order for each in affected(build.spec, name, number)
+    }
+    rank = {name: at for at, name in enumerate(in_order(build.spec))}
+    wanted = sorted(found, key=lambda each: (rank[each[0]], each[1]))
+    return _results(build, wanted, moved(build, part, order), evaluator)
+
+
+def _results(
+    build: Build, wanted: Iterable[tuple[str, int]], fills: Fills, evaluator: Evaluator
+) -> list[dict[str, Any]]:
+    results = []
+    derivation = Derivation(build, fills)
+    for name, number in wanted:
+        verdict = _verdict(derivation, build.spec.derived[name], number, evaluator)
+        if verdict is not None:
+            results.append({"id": name, "number": number, "verdict": verdict})
+    return results
+
+
+def _verdict(
+    derivation: Derivation, derived: Derived, number: int, evaluator: Evaluator
+) -> dict[str, Any] | None:
+    found = derivation.value(derived, number)
+    if found is None:
+        return None
+    decision = derivation.build.spec.decision
+    u = derivation.uncertainty(found)
+    expanded = None if u is None else expand(u, decision.coverage_factor)
+    return evaluator.judge(derived.unit, derived.limits, decision, expanded).on(found.value)
+
+
+def clearances_at(build: Build, derived: Derived, number: int) -> list[dict[str, str]]:
+    """The clearance at every point of the outer part, less the mean of the inner:
+    ``{"point", "value"}``, decimal text in the derived quantity's unit. Empty while a size is
+    missing, and for a quantity that is not a clearance."""
+    if derived.quantity is not Quantity.CLEARANCE:
+        return []
+    part, derivation = part_of(build.spec, derived.id), Derivation(build, {})
+    outer, inner = (derivation.items(name, part, number, derived.unit) for name in derived.of)
+    if outer is None or inner is None:
+        return []
+    middle = Fraction(shapes.mean([item.value for item in inner]))
+    return [
+        {"point": item.point.id, "value": text(exact(Fraction(item.value) - middle))}
+        for item in outer
+    ]

@@ -11,31 +11,15 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, NamedTuple
 
+from capture import rework
 from capture.build import Build, DerivedFill, Fill
 from capture.entry import Envelope, Kind
 from capture.errors import NotFound, StoreDamaged
-from capture.evaluate import Evaluator, measured_of
-from capture.instrument import Instrument
-from capture.quantity import Number
+from capture.evaluate import Evaluator, own_size
+from capture.shelf import Shelf
 from capture.spec.load import load
 from capture.spec.model import Spec
-from capture.uncertainty import Setting
-from capture.way import Key, Way
-
-
-class Record(NamedTuple):
-    """An instrument's current record."""
-
-    seq: int
-    instrument: Instrument
-
-
-class SettingRecord(NamedTuple):
-    """A comparative gauge's current setting."""
-
-    seq: int
-    setting: Setting
-    at: str
+from capture.step import Step
 
 
 class SpecRecord(NamedTuple):
@@ -73,23 +57,19 @@ LOADED_MOST = 16
 WAYS_MOST = 4096
 
 
-class Desk:
+class Desk(Shelf):
     """The folded state. ``loader`` fetches a build's entries when it is first asked for; without
     one, every build is folded from the start (as ``verify`` does)."""
 
     def __init__(self, loader: Loader | None = None) -> None:
+        super().__init__()
         self._loader = loader
         self.evaluator = Evaluator()
         self.bench_title = ""
         self.boot = 0
         self.operator: str | None = None
-        self.instruments: dict[str, Record] = {}
         self.profiles: dict[str, ProfileRecord] = {}
         self.specs: dict[str, SpecRecord] = {}
-        self.settings: dict[str, SettingRecord] = {}
-        self.records_by_seq: dict[int, Record] = {}
-        self.settings_by_seq: dict[int, SettingRecord] = {}
-        """Earlier ones too: what is decided later on a press goes by those at the press."""
         self.cards: dict[str, Card] = {}
         self.loaded: dict[str, Build] = {}
         self.active: str | None = None
@@ -97,8 +77,6 @@ class Desk:
         """Instrument → (boot, mono, digits, unit) of its last press."""
         self.corrections: dict[int, dict[str, Any]] = {}
         """Press → the corrected digits and unit a person gave it."""
-        self.ways: dict[Key, Way] = {}
-        """Kept by ``capture.decide``; emptied when an instrument or a setting changes."""
         self._handlers: dict[str, Callable[[Envelope, dict[str, Any]], None]] = {
             kind.value: getattr(self, f"_on_{kind.value}") for kind in Kind
         }
@@ -161,11 +139,6 @@ class Desk:
     def _on_profile(self, entry: Envelope, body: dict[str, Any]) -> None:
         self.profiles[body["name"]] = ProfileRecord(entry["seq"], body["hash"])
 
-    def _on_instrument(self, entry: Envelope, body: dict[str, Any]) -> None:
-        record = Record(entry["seq"], Instrument.from_body(body))
-        self.instruments[body["id"]] = self.records_by_seq[record.seq] = record
-        self.ways.clear()
-
     def _on_spec(self, entry: Envelope, body: dict[str, Any]) -> None:
         data = body["text"].encode()
         spec = load(data, body["file"])
@@ -175,19 +148,6 @@ class Desk:
 
     def _on_operator(self, entry: Envelope, body: dict[str, Any]) -> None:
         self.operator = body["operator"]
-
-    def _on_setting(self, entry: Envelope, body: dict[str, Any]) -> None:
-        expanded, coverage = body["expanded_uncertainty"], body["coverage_factor"]
-        setting = Setting(
-            body["standard"],
-            Decimal(body["size"]),
-            body["unit"],
-            None if expanded is None else Decimal(expanded),
-            None if coverage is None else Decimal(coverage),
-        )
-        record = SettingRecord(entry["seq"], setting, entry["at"])
-        self.settings[body["instrument"]] = self.settings_by_seq[record.seq] = record
-        self.ways.clear()
 
     # builds -----------------------------------------------------------------------------------
 
@@ -213,24 +173,33 @@ class Desk:
             self._fold(build, entry, body)
 
     _on_choose = _on_confirmation = _on_assign = _fold_loaded
-    _on_rework = _on_concession = _on_scrap = _fold_loaded
+    _on_rework = _on_concession = _on_scrap = _on_fit = _on_remeasure = _fold_loaded
 
     # presses ----------------------------------------------------------------------------------
 
     def _on_press(self, entry: Envelope, body: dict[str, Any]) -> None:
         name = body["instrument"]
         self.presses[name] = (entry["boot"], int(entry["mono"]), body["digits"], body["unit"])
+        kept = self.zeros.get(name)
+        if kept is not None:
+            kept.presses.append(entry["seq"])
+        if self.zeros_due.get(name, entry["seq"]) < entry["seq"]:
+            del self.zeros_due[name]
 
     def _on_undecodable(self, entry: Envelope, body: dict[str, Any]) -> None:
         """Bytes without a meaning change nothing."""
 
     def _on_decision(self, entry: Envelope, body: dict[str, Any]) -> None:
         if body["by"] == "rule":
+            if "zero" in body:
+                self._on_zero(body)
             if body["step"] is not None:
                 build = self.loaded.get(body["build"])
                 if build is not None:
-                    _fill(build, entry, body)
+                    self._fill(build, entry, body)
             return
+        if body["by"] == "zero":
+            self.drifted[body["press"]] = body["drift"]
         corrected = body.get("corrected")
         if corrected is not None:
             self.corrections[body["press"]] = corrected
@@ -245,36 +214,47 @@ class Desk:
             if at is not None:
                 build.clear(at)
             if body["step"] is not None and body["build"] == build.id:
-                _fill(build, entry, body)
+                self._fill(build, entry, body)
         elif kind in _ACTS and body["build"] == build.id:
             _ACTS[kind](build, entry, body)
             build.opened_mono = (entry["boot"], int(entry["mono"]))
 
-
-def _fill(build: Build, entry: Envelope, body: dict[str, Any]) -> None:
-    verdict = body["verdict"]
-    at = build.index[body["step"]["id"]]
-    this = verdict.get("this")
-    value: Number = measured_of(verdict) if this is None else _number(this)
-    build.fill(
-        at,
-        Fill(
+    def _fill(self, build: Build, entry: Envelope, body: dict[str, Any]) -> None:
+        verdict, cites = body["verdict"], body["cites"]
+        at = build.index[body["step"]["id"]]
+        step = build.steps[at]
+        bracket = verdict.get("bracket")
+        fill = Fill(
             body["press"],
             entry["seq"],
-            value,
+            own_size(verdict),
             verdict["expanded_uncertainty"],
             verdict["coverage_factor"],
             verdict["result"],
-        ),
-    )
-    if body["derived"]:
-        _derive(build, entry["seq"], body["derived"])
-    if body["by"] == "rule":
-        build.opened_mono = (entry["boot"], int(entry["mono"]))
+            self.shared(cites["instrument"] or 0, cites["setting"] or 0, step.unit),
+        )
+        if bracket is not None:
+            low, high = (None if end is None else Decimal(end) for end in bracket)
+            fill = fill._replace(bracket=(low, high))
+        build.fill(at, fill)
+        if step.kind == "tighten":
+            _note_yield(build, step, body["press"])
+        if body["derived"]:
+            _derive(build, entry["seq"], body["derived"])
+        if body["by"] == "rule":
+            build.opened_mono = (entry["boot"], int(entry["mono"]))
 
 
-def _number(exact: str) -> Number:
-    return measured_of({"measured": exact, "measured_exact": exact if "/" in exact else None})
+def _note_yield(build: Build, step: Step, press: int) -> None:
+    """A fastener tightened into yield is spent, whatever is decided on that reading later; moved
+    to another fastener, the reading spends that one."""
+    group = build.spec.fasteners[step.subject]
+    if group.torque_to_yield and step.point == group.stages[-1].id and step.part is not None:
+        piece = build.pieces.at(step.part, step.number)
+        assert piece is not None
+        for key in [key for key, by in build.yielded.items() if by == press]:
+            del build.yielded[key]
+        build.yielded[step.part, piece] = press
 
 
 def _derive(build: Build, seq: int, results: list[dict[str, Any]]) -> None:
@@ -293,16 +273,25 @@ def _choose(build: Build, entry: Envelope, body: dict[str, Any]) -> None:
 
 
 def _assign(build: Build, entry: Envelope, body: dict[str, Any]) -> None:
-    build.assign(body["part"], body["number"], body["piece"])
+    rework.assign(build, body["part"], body["number"], body["piece"])
     _derive(build, entry["seq"], body["derived"])
 
 
 def _rework(build: Build, entry: Envelope, body: dict[str, Any]) -> None:
-    build.rework(body["part"], body["number"])
+    rework.rework(build, body["part"], body["number"])
 
 
 def _scrap(build: Build, entry: Envelope, body: dict[str, Any]) -> None:
-    build.scrap(body["part"], body["number"])
+    rework.scrap(build, body["part"], body["number"])
+
+
+def _fit(build: Build, entry: Envelope, body: dict[str, Any]) -> None:
+    rework.move(build, body["part"], dict(body["order"]))
+    _derive(build, entry["seq"], body["derived"])
+
+
+def _remeasure(build: Build, entry: Envelope, body: dict[str, Any]) -> None:
+    rework.remeasure(build, body["steps"])
 
 
 def _concede(build: Build, entry: Envelope, body: dict[str, Any]) -> None:
@@ -321,4 +310,6 @@ _ACTS: dict[str, Callable[[Build, Envelope, dict[str, Any]], None]] = {
     "scrap": _scrap,
     "concession": _concede,
     "close": _close,
+    "fit": _fit,
+    "remeasure": _remeasure,
 }

@@ -13,7 +13,7 @@ from capture.reading import Stamp
 
 VERSION = 1
 
-RULES_VERSION = "1"
+RULES_VERSION = "2"
 """Of the rules of placement and decision: goes up whenever the same press could be decided
 otherwise than before. Every start and every decision says by which rules it was made."""
 
@@ -48,6 +48,16 @@ class Kind(StrEnum):
     SCRAP = "scrap"
     SETTING = "setting"
     """A comparative gauge was set on a standard."""
+    ZERO_DUE = "zero_due"
+    """The next press of a comparative gauge is its zero check on the standard."""
+    TEMPERATURE = "temperature"
+    """How warm an instrument is: its scale, or what it was set on."""
+    EXTENSION = "extension"
+    """An offset extension was put on a torque tool, or taken off."""
+    FIT = "fit"
+    """Pieces were moved to the positions that a select fit proposes, or a person chose."""
+    REMEASURE = "remeasure"
+    """A set of readings whose gauge had drifted is opened again."""
     PRESS = "press"
     """What one press sent. Its rule decision is always the next entry."""
     DECISION = "decision"

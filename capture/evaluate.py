@@ -6,6 +6,7 @@ while sizes come by the thousand, so budgets and gates are kept by what they dep
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any, NamedTuple
@@ -61,6 +62,7 @@ class Evaluator:
 
     def __init__(self) -> None:
         self._budgets: dict[Taken, Budget | None] = {}
+        self._zeros: dict[tuple[int, Decimal], Budget] = {}
         self._expanded: dict[tuple[Taken, Decimal], Decimal | None] = {}
         self._judges: dict[tuple[int, int, str, Decimal | None, tuple[str, ...]], Judge] = {}
 
@@ -75,6 +77,18 @@ class Evaluator:
                 instrument, taken.resolution, taken.unit, setting, sent_unit=taken.sent_unit
             )
             return self._budgets.setdefault(taken, found)
+
+    def zero_budget(self, record: int, instrument: Instrument, sent: Decimal) -> Budget:
+        """The budget of what a comparative gauge reads on its standard, in its own unit: without
+        the standard, which every check shares. The instrument has a calibration."""
+        key = (record, sent)
+        found = self._zeros.get(key)
+        if found is None:
+            plain_gauge = replace(instrument, comparative=False)
+            made = single(plain_gauge, sent, instrument.unit, None)
+            assert made is not None
+            found = self._zeros[key] = made
+        return found
 
     def expanded(
         self, taken: Taken, instrument: Instrument, setting: Setting | None, coverage: Decimal
@@ -135,6 +149,14 @@ def measured_of(verdict: Verdict) -> Number:
         return Decimal(verdict["measured"])
     numerator, _, denominator = exact.partition("/")
     return Fraction(int(numerator), int(denominator))
+
+
+def own_size(verdict: Verdict) -> Number:
+    """The press's own size: of several repeats the verdict is on their mean."""
+    this = verdict.get("this")
+    if this is None:
+        return measured_of(verdict)
+    return measured_of({"measured": this, "measured_exact": this if "/" in this else None})
 
 
 def standard_uncertainty(expanded: str | None, coverage: str | None) -> float | None:

@@ -149,6 +149,12 @@ def plain(value: Decimal | None) -> str | None:
     return None if value is None else format(value, "f")
 
 
+def brief(value: Number, places: int = 9) -> str:
+    """Exact decimal text where that has at most ``places`` decimals, else rounded to them."""
+    whole = text(value)
+    return whole if len(whole.partition(".")[2]) <= places else text(value, places)
+
+
 def resolution(digits: str) -> Decimal:
     """The step of the last digit sent: ``25.400`` gives 0.001, ``25`` gives 1.
 

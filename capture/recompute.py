@@ -6,6 +6,7 @@ out again on the state before it, and both must give the body that stands in the
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable
 from typing import Any
 
@@ -13,6 +14,7 @@ from capture.act import act
 from capture.decide import FAULT, by_table
 from capture.desk import Desk
 from capture.draft import Known
+from capture.drift import marked, of_check
 from capture.entry import RULES_VERSION, Envelope, Kind
 from capture.errors import CaptureError
 from capture.ledger import keys, note
@@ -35,6 +37,9 @@ class Recomputation:
         self._fetch = fetch
         self._desk = Desk()
         self._press: Envelope | None = None
+        self._marks: deque[int] = deque()
+        """Presses that a drifted zero must mark next, in order."""
+        self._drift: dict[str, Any] = {}
         self._before: Envelope | None = None
         self._newest: dict[int, int] = {}
         """Press → seq of the decision that counts, where a person decided on it."""
@@ -46,10 +51,14 @@ class Recomputation:
         self._count(kind)
         self._envelope(entry)
         self._before = entry
+        if self._marks and not (kind == Kind.DECISION and entry["body"]["by"] == "zero"):
+            self._all_marked(entry["seq"])
         if self._press is not None:
             press, self._press = self._press, None
             self._decision(press, entry)
             self._desk.apply(press)
+        elif kind == Kind.DECISION and entry["body"]["by"] == "zero":
+            self._marked(entry)
         elif kind == Kind.DECISION and entry["body"]["by"] == "rule":
             self._find(entry["seq"], "decision", f"Decision {entry['seq']} follows no press.")
         else:
@@ -58,8 +67,33 @@ class Recomputation:
             self._press = entry
             return
         self._desk.apply(entry)
-        if kind == Kind.DECISION and entry["body"]["by"] == "person":
-            self._newest[entry["body"]["press"]] = entry["seq"]
+        if kind == Kind.DECISION:
+            self._note(entry["seq"], entry["body"])
+
+    def _note(self, seq: int, body: dict[str, Any]) -> None:
+        if body["by"] != "rule":
+            self._newest[body["press"]] = seq
+        elif body.get("zero") and body["zero"]["presses"]:
+            self._marks = deque(body["zero"]["presses"])
+            self._drift = of_check(body["press"], body["zero"])
+
+    def _marked(self, entry: Envelope) -> None:
+        """A reading decided again because its gauge's zero had drifted."""
+        seq, body = entry["seq"], entry["body"]
+        while self._marks:
+            made = marked(self._desk, self, self._marks.popleft(), self._drift)
+            if made is not None:
+                plain = {name: value for name, value in body.items() if name not in ADDED}
+                self._compare(seq, made[1], plain)
+                return
+        self._find(seq, "decision", f"Decision {seq} marks a reading of no drifted set.")
+
+    def _all_marked(self, seq: int) -> None:
+        """The readings of a drifted set that are left must be of those that no longer count."""
+        while self._marks:
+            press = self._marks.popleft()
+            if marked(self._desk, self, press, self._drift) is not None:
+                self._find(seq, "decision", f"Reading {press} of a drifted set was not marked.")
 
     def _count(self, name: str) -> None:
         self.counts[name] = self.counts.get(name, 0) + 1

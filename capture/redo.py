@@ -37,15 +37,37 @@ def _decision(body: Body) -> c.Command | None:
 
 
 def _setting(body: Body) -> c.Command:
-    expanded, coverage = body["expanded_uncertainty"], body["coverage_factor"]
     return c.SetGauge(
         body["instrument"],
         body["standard"],
         Decimal(body["size"]),
         body["unit"],
+        *_uncertainty(body),
+        body.get("from_instrument"),
+    )
+
+
+def _uncertainty(body: Body) -> tuple[Decimal | None, Decimal | None]:
+    expanded, coverage = body["expanded_uncertainty"], body["coverage_factor"]
+    return (
         None if expanded is None else Decimal(expanded),
         None if coverage is None else Decimal(coverage),
     )
+
+
+def _temperature(body: Body) -> c.Command:
+    value = Decimal(body["value"])
+    return c.RecordTemperature(body["instrument"], value, body["unit"], *_uncertainty(body))
+
+
+def _extension(body: Body) -> c.Command:
+    tool, length, angle = (Decimal(body[name]) for name in ("tool_length", "length", "angle"))
+    return c.FitExtension(body["instrument"], tool, length, angle, body["unit"])
+
+
+def _fit(body: Body) -> c.Command:
+    order = tuple((number, piece) for number, piece in body["pieces"])
+    return c.AcceptFit(body["build"], body["clearance"], order)
 
 
 _MAKERS: dict[Kind, Callable[[Body], c.Command | None]] = {
@@ -61,5 +83,10 @@ _MAKERS: dict[Kind, Callable[[Body], c.Command | None]] = {
     Kind.SCRAP: lambda body: c.Scrap(body["build"], body["part"], body["number"], body["reason"]),
     Kind.CONCESSION: lambda body: c.Concede(body["build"], body["subject"], body["reason"]),
     Kind.SETTING: _setting,
+    Kind.ZERO_DUE: lambda body: c.ExpectZero(body["instrument"]),
+    Kind.TEMPERATURE: _temperature,
+    Kind.EXTENSION: _extension,
+    Kind.FIT: _fit,
+    Kind.REMEASURE: lambda body: c.Remeasure(body["build"], body["step"], body["reason"]),
     Kind.DECISION: _decision,
 }

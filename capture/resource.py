@@ -12,7 +12,10 @@ def reading(press: Envelope, decision: Envelope) -> dict[str, Any]:
     sent, decided = press["body"], decision["body"]
     step = decided["step"]
     corrected = decided.get("corrected")
+    more = {name: sent[name] for name in ("bracket", "trace") if name in sent}
+    more |= {name: decided[name] for name in ("zero", "drift") if name in decided}
     return {
+        **more,
         "seq": press["seq"],
         "instrument": sent["instrument"],
         "received_at": press["at"],

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from decimal import Decimal
+from fractions import Fraction
 from typing import NamedTuple
 
-from capture.spec.model import Kind, Limits, Operation, Spec
+from capture.quantity import exact
+from capture.spec.model import Fastener, Kind, Limits, Operation, Spec, Stage, ToolCheck
+from capture.study.order import draw
+from capture.tool_check import limits
 
 
 class Step(NamedTuple):
@@ -15,13 +20,15 @@ class Step(NamedTuple):
     kind: Kind
     operation: str
     subject: str
-    """Id of the characteristic, confirmation, fastener group or turning test."""
+    """Id of the characteristic, confirmation, fastener group, turning test, zero check, study or
+    tool check."""
     subject_id: str
     """``operation/number/point``: what the repeats of a point share; holds are on this."""
     part: str | None
     number: int
     point: str
-    """Id of the point; of the stage for a tightening step."""
+    """Id of the point; of the stage for a tightening step; appraiser and trial of a study; the
+    setting and reading of a tool check."""
     repeat: int
     repeats: int
     unit: str
@@ -32,19 +39,13 @@ class Step(NamedTuple):
     """What it shares with the steps that want the same thing within the same limits."""
 
 
-_NONE = Limits(None, None)
+NO_LIMITS = Limits(None, None)
 
 
 def steps_of(spec: Spec) -> Iterator[tuple[Operation, list[Step]]]:
     """Every operation of a spec with its steps, in the order of work."""
-    makers = {
-        Kind.MEASURE: _measure,
-        Kind.CONFIRM: _confirm,
-        Kind.TIGHTEN: _tighten,
-        Kind.TURN: _turn,
-    }
     for operation in spec.operations:
-        yield operation, list(makers[operation.kind](spec, operation))
+        yield operation, list(_MAKERS[operation.kind](spec, operation))
 
 
 def _measure(spec: Spec, operation: Operation) -> Iterator[Step]:
@@ -82,26 +83,91 @@ def _confirm(spec: Spec, operation: Operation) -> Iterator[Step]:
         where = f"{operation.id}/{number}"
         yield Step(
             where, operation.kind, operation.id, one.id, where, one.part, number, "", 1, 1, "",
-            _NONE, _NONE, (), operation.id,
+            NO_LIMITS, NO_LIMITS, (), operation.id,
         )  # fmt: skip
 
 
 def _tighten(spec: Spec, operation: Operation) -> Iterator[Step]:
     one = spec.fasteners[operation.subject]
-    for stage in one.stages:
-        for number in one.order:
-            where = f"{operation.id}/{number}/{stage.id}"
-            yield Step(
-                where, operation.kind, operation.id, one.id, where, one.part, number, stage.id, 1,
-                1, stage.unit, stage.limits, stage.plausible, one.instruments,
-                f"{operation.id}/{stage.id}",
-            )  # fmt: skip
+    for number, stage in _pulls(one):
+        where = f"{operation.id}/{number}/{stage.id}"
+        yield Step(
+            where, operation.kind, operation.id, one.id, where, one.part, number, stage.id, 1, 1,
+            stage.unit, stage.limits, stage.plausible, one.instruments,
+            f"{operation.id}/{stage.id}",
+        )  # fmt: skip
+
+
+def _pulls(group: Fastener) -> Iterator[tuple[int, Stage]]:
+    """Fastener and stage of each pull, in order: ``together`` of them at a time go through all
+    stages (both bolts of a rod), or all of them where it is 0."""
+    size = group.together or len(group.order)
+    for start in range(0, len(group.order), size):
+        for stage in group.stages:
+            for number in group.order[start : start + size]:
+                yield number, stage
 
 
 def _turn(spec: Spec, operation: Operation) -> Iterator[Step]:
     one = spec.turning_tests[operation.subject]
+    count = spec.parts[one.part].count if one.part else 1
+    for number in range(1, count + 1):
+        where = f"{operation.id}/{number}"
+        yield Step(
+            where, operation.kind, operation.id, one.id, where, one.part, number, "", 1, 1,
+            one.unit, one.limits, one.plausible, one.instruments, operation.id,
+        )  # fmt: skip
+
+
+def _zero(spec: Spec, operation: Operation) -> Iterator[Step]:
+    one = spec.zero_checks[operation.subject]
     where = f"{operation.id}/1"
     yield Step(
-        where, operation.kind, operation.id, one.id, where, None, 1, "", 1, 1, one.unit,
-        one.limits, one.plausible, one.instruments, operation.id,
+        where, operation.kind, operation.id, one.id, where, None, 1, "", 1, 1, one.unit, NO_LIMITS,
+        one.plausible, one.instruments, operation.id,
     )  # fmt: skip
+
+
+def _study(spec: Spec, operation: Operation) -> Iterator[Step]:
+    one = spec.studies[operation.subject]
+    for turn in draw(one.samples, one.appraisers, one.trials, one.lot):
+        point = f"{turn.appraiser}-{turn.trial}"
+        where = f"{operation.id}/{turn.sample}/{point}"
+        yield Step(
+            where, operation.kind, operation.id, one.id, where, None, turn.sample, point, 1, 1,
+            one.unit, NO_LIMITS, one.plausible, one.instruments, operation.id,
+        )  # fmt: skip
+
+
+def _check(spec: Spec, operation: Operation) -> Iterator[Step]:
+    one = spec.tool_checks[operation.subject]
+    for number, (setting, reading) in enumerate(_settings(one), start=1):
+        kept = limits(setting, one.permissible_deviation_percent) if reading else NO_LIMITS
+        point = f"{setting:f}-{reading}" if reading else f"preload-{number}"
+        where = f"{operation.id}/{point}"
+        yield Step(
+            where, operation.kind, operation.id, one.id, where, None, number, point, 1, 1, one.unit,
+            kept, one.plausible, one.instruments, where,
+        )  # fmt: skip
+
+
+def _settings(one: ToolCheck) -> Iterator[tuple[Decimal, int]]:
+    """What the tool is set to for each pull, and which reading at it; 0 for a preload."""
+    for _ in range(one.preloads):
+        yield one.maximum, 0
+    for percent in one.points_percent:
+        setting = exact(Fraction(one.maximum) * Fraction(percent) / 100)
+        assert isinstance(setting, Decimal)  # a decimal times a decimal, over 100
+        for reading in range(1, one.readings + 1):
+            yield setting, reading
+
+
+_MAKERS: dict[Kind, Callable[[Spec, Operation], Iterator[Step]]] = {
+    Kind.MEASURE: _measure,
+    Kind.CONFIRM: _confirm,
+    Kind.TIGHTEN: _tighten,
+    Kind.TURN: _turn,
+    Kind.ZERO: _zero,
+    Kind.STUDY: _study,
+    Kind.CHECK: _check,
+}

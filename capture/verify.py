@@ -241,6 +241,8 @@ class _Verification:
                 try:
                     again.add(entry)
                     projection.add(entry)
+                    if entry["kind"] == "press" and "trace" in entry["body"]:
+                        self._trace(seq, entry["body"])
                 except (CaptureError, KeyError, TypeError, ValueError, IndexError) as error:
                     message = f"Entry {seq} cannot be folded: {type(error).__name__}: {error}"
                     self._add(seq, "fold", message)
@@ -248,6 +250,30 @@ class _Verification:
             self._progress("decisions", rows[-1][0], self._size)
         for seq_found, message in differences(self._connection, projection):
             self._add(seq_found, "projection", message)
+
+    def _trace(self, seq: int, body: dict[str, Any]) -> None:
+        """The torque trace a press cites: there, unchanged, and read as the press says."""
+        from capture.pulls import read
+
+        cited = body["trace"]
+        row = self._connection.execute(
+            "SELECT data FROM blob WHERE digest = ?", (cited["sha256"],)
+        ).fetchone()
+        if row is None:
+            self._add(seq, "trace-missing", f"The torque trace of reading {seq} is missing.")
+            return
+        try:
+            turning = cited["found"]["kind"] == "turning"
+            made = read(body["instrument"], row[0], turning=turning)
+        except ValueError as error:
+            self._add(seq, "trace-changed", f"The torque trace of reading {seq}: {error}")
+            return
+        self._counts["traces"] = self._counts.get("traces", 0) + 1
+        if made.digest != cited["sha256"]:
+            self._add(seq, "trace-changed", f"The torque trace of reading {seq} was changed.")
+        elif (made.digits, made.samples) != (body["digits"], cited["samples"]):
+            message = f"The torque trace of reading {seq} stands for {made.digits}, not its digits."
+            self._add(seq, "trace-changed", message)
 
     def _fetch(self, seq: int) -> Envelope | None:
         row = self._connection.execute("SELECT bytes FROM entry WHERE seq = ?", (seq,)).fetchone()

@@ -8,14 +8,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from capture import titles
 from capture.errors import NotFound
 from capture.quantity import plain
+from capture.titles import describe
 
 if TYPE_CHECKING:
     from capture.build import Build
     from capture.desk import Card, Desk
-    from capture.spec.model import Kind, Spec
-    from capture.step import Step
+    from capture.spec.model import Spec
 
 Data = dict[str, Any]
 
@@ -83,8 +84,9 @@ def build(desk: Desk, build_id: str) -> Data:
         ],
         "pieces": [
             {"part": part, "number": number, "piece": piece}
-            for (part, number), piece in sorted(found.pieces.items())
+            for (part, number), piece in sorted(found.pieces.named.items())
         ],
+        "open_sets": open_sets(desk, found),
         "cautions": list(found.spec.cautions),
     }
 
@@ -110,10 +112,10 @@ def _operation(found: Build, name: str) -> Data:
     return {
         "id": name,
         "kind": work.operation.kind.value,
-        "title": title_of(found.spec, work.operation.kind, work.operation.subject),
+        "title": titles.title_of(found.spec, work.operation.kind, work.operation.subject),
         "done": work.filled,
         "total": work.total,
-        "open": not work.answered and found.is_unblocked(work),
+        "open": found.is_open_work(work),
         "complete": work.complete,
         "after": list(work.operation.after),
     }
@@ -165,23 +167,12 @@ def _hold(found: Build, subject: str, names: list[str]) -> Data:
     last = next(fill for fill in reversed(found.fills[at : at + step.repeats]) if fill is not None)
     return {
         **hold,
-        "title": title_of(found.spec, step.kind, step.subject),
+        "title": titles.title_of(found.spec, step.kind, step.subject),
         "result": last.result,
         "number": step.number,
         "parts": [step.part] if step.part else [],
         "reading": last.press,
     }
-
-
-def title_of(spec: Spec, kind: Kind, subject: str) -> str:
-    """The title of what an operation or step is about."""
-    if kind == "measure":
-        return spec.characteristics[subject].title
-    if kind == "confirm":
-        return spec.confirmations[subject].title
-    if kind == "tighten":
-        return spec.fasteners[subject].title
-    return spec.turning_tests[subject].title
 
 
 def steps(desk: Desk, build_id: str) -> list[Data]:
@@ -217,56 +208,13 @@ def next_step(desk: Desk, build_id: str) -> Data:
     at = None if found.closed else found.next_index()
     return {
         "build": build_id,
-        "step": None if at is None else describe(found, found.steps[at]),
+        "step": None if at is None else describe(desk, found, found.steps[at]),
         "chosen": at is not None and at == found.chosen,
         "waiting": holds(found),
         "steps_done": found.filled,
         "steps_total": len(found.steps),
         "done": found.done,
     }
-
-
-def describe(found: Build, step: Step) -> Data:
-    """A step in full: where, with what, within which limits, and what to beware of."""
-    spec = found.spec
-    part = None if step.part is None else spec.parts[step.part]
-    details = _details(spec, step)
-    return {
-        **found.placement(step),
-        "title": title_of(spec, step.kind, step.subject),
-        "part_title": None if part is None else part.title,
-        "position": None if part is None else part.position,
-        "count": 1 if part is None else part.count,
-        "repeats": step.repeats,
-        "instruments": list(step.instruments),
-        "unit": step.unit or None,
-        "lower": plain(step.limits.lower),
-        "upper": plain(step.limits.upper),
-        **details,
-    }
-
-
-def _details(spec: Spec, step: Step) -> Data:
-    found: Data = {"nominal_size": None, "target": None, "text": None, "stage": None}
-    if step.kind == "measure":
-        one = spec.characteristics[step.subject]
-        found.update(nominal_size=plain(one.nominal_size), cautions=list(one.cautions))
-    elif step.kind == "confirm":
-        asked = spec.confirmations[step.subject]
-        found.update(text=asked.text, cautions=list(asked.cautions))
-    elif step.kind == "tighten":
-        group = spec.fasteners[step.subject]
-        stage = next(stage for stage in group.stages if stage.id == step.point)
-        found.update(
-            target=plain(stage.target),
-            stage=stage.title,
-            lubricant=group.lubricant,
-            torque_to_yield=group.torque_to_yield,
-            cautions=list(group.cautions),
-        )
-    else:
-        found.update(cautions=list(spec.turning_tests[step.subject].cautions))
-    return found
 
 
 def instruments(desk: Desk) -> list[Data]:
@@ -286,6 +234,10 @@ def instrument(desk: Desk, name: str) -> Data:
     return {
         **record.instrument.to_body(),
         "seq": record.seq,
+        "temperature": _warmth(desk, name),
+        "extension": _extension(desk, name),
+        "set": _set(desk, name),
+        "zero_due": name in desk.zeros_due,
         "setting": None
         if setting is None
         else {
@@ -298,3 +250,36 @@ def instrument(desk: Desk, name: str) -> Data:
             "seq": setting.seq,
         },
     }
+
+
+def _warmth(desk: Desk, name: str) -> Data | None:
+    warmth = desk.warmths.get(name)
+    if warmth is None:
+        return None
+    return {"celsius": plain(warmth.celsius), "at": warmth.at, "seq": warmth.seq}
+
+
+def _extension(desk: Desk, name: str) -> Data | None:
+    kept = desk.extensions.get(name)
+    if kept is None:
+        return None
+    said = {key: plain(getattr(kept.extension, key)) for key in ("tool_length", "length", "angle")}
+    return {**said, "unit": kept.extension.unit, "seq": kept.seq}
+
+
+def _set(desk: Desk, name: str) -> Data | None:
+    """The readings of a comparative gauge since it was last on its standard: without a closing
+    check nothing says that its zero has stayed."""
+    kept = desk.zeros.get(name)
+    if kept is None:
+        return None
+    return {"opened": kept.opened, "readings": len(kept.presses), "closed": not kept.presses}
+
+
+def open_sets(desk: Desk, found: Build) -> list[Data]:
+    """Sets with readings of this build that no closing zero check has looked at."""
+    return [
+        {"instrument": name, "opened": kept.opened, "readings": count}
+        for name, kept in desk.zeros.items()
+        if (count := sum(press in found.press_at for press in kept.presses))
+    ]

@@ -13,6 +13,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any, NamedTuple
 
+from capture.correlation import Shared
 from capture.evaluate import Judge
 from capture.instrument import Instrument
 from capture.quantity import Number, add, convert
@@ -38,6 +39,11 @@ class Way(NamedTuple):
     window_ns: int
     judge: Judge
     cites: dict[str, Any]
+    in_set: bool
+    """Whether the step is one point of several: each size is looked at among the others."""
+    u: float | None
+    """Standard uncertainty of a single reading."""
+    shared: Shared
 
     def measured(self, value: Decimal) -> Number:
         """The size that a value sent stands for."""
@@ -80,6 +86,9 @@ def make_way(
     window_ms: int,
     judge: Judge,
     cites: dict[str, Any],
+    in_set: bool,
+    u: float | None,
+    shared: Shared,
 ) -> Way:
     """The way of readings in ``unit`` that the table of rules has just placed."""
     ends: tuple[Number, Number] = (_LEAST, _MOST)
@@ -98,4 +107,7 @@ def make_way(
         window_ms * 1_000_000,
         judge,
         cites,
+        in_set,
+        u,
+        shared,
     )

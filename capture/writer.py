@@ -101,6 +101,8 @@ class Writer:
             press = self._archive.last_press(name)
             if press is not None:
                 desk.apply(press)
+        for name, kept in desk.zeros.items():  # what a drifted zero would mark
+            desk.rejoin(name, self._archive.set_since(name, kept.opened))
         return desk
 
     def run(self, items: list[Item]) -> None:

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from simulators import bench_command, line_command
-from simulators.scenario import ScenarioError
+from simulators.plan import ScenarioError
 from simulators.serial_side import NoPseudoTerminals
 from simulators.uart import PARITIES
 

@@ -10,10 +10,12 @@ from typing import Any
 from simulators import scenario
 from simulators.builder import Builder
 from simulators.client import Client, Refused, Unreachable
+from simulators.gauges import UnknownUnit
 from simulators.handiwork import NoGaugeFits
 from simulators.orders import Order, Orders
 from simulators.press import BuilderStuck, Stopped
 from simulators.serial_side import CableStuck
+from simulators.truth import NothingToTurn
 from simulators.wire import NotOnThisWire
 from simulators.workbench import Workbench
 from simulators.workshop import UnknownFeature
@@ -26,10 +28,12 @@ STUCK = (
     BuilderStuck,
     CableStuck,
     NoGaugeFits,
+    NothingToTurn,
     NotOnThisWire,
     Refused,
     Unreachable,
     UnknownFeature,
+    UnknownUnit,
     ValueError,
     KeyError,
 )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from simulators.scenario import InstrumentPlan, PortPlan, Scenario
+from simulators.plan import InstrumentPlan, PortPlan, Scenario
 
 
 def quoted(text: str) -> str:
@@ -49,6 +49,10 @@ def _instrument(instrument: InstrumentPlan) -> str:
         lines.append(f"range = [{', '.join(quoted(end) for end in instrument.range)}]")
     if instrument.comparative:
         lines.append("comparative = true")
+    if instrument.leaves:
+        lines.append(f"leaves = [{', '.join(quoted(leaf) for leaf in instrument.leaves)}]")
+    if instrument.expansion is not None:
+        lines.append(f"expansion = {quoted(instrument.expansion)}")
     lines.append("simulated = true")
     if instrument.calibration is not None:
         inside = ", ".join(f"{key} = {quoted(v)}" for key, v in instrument.calibration.items())

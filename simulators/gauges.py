@@ -17,15 +17,20 @@ from simulators.workshop import STEEL
 REFERENCE_TEMPERATURE = 20.0
 """°C at which sizes are stated (ISO 1)."""
 
-IN_MM_OR_NM = {
-    "mm": 1.0,
-    "µm": 0.001,
-    "cm": 10.0,
-    "in": 25.4,  # exact since 1959
-    "N·m": 1.0,
-    "lbf·ft": 1.3558179483314004,  # 0.45359237 × 9.80665 × 0.3048, all exact
-    "lbf·in": 0.1129848290276167,
+UNITS = {
+    "mm": ("length", 1.0),
+    "µm": ("length", 0.001),
+    "cm": ("length", 10.0),
+    "in": ("length", 25.4),  # exact since 1959
+    "N·m": ("torque", 1.0),
+    "lbf·ft": ("torque", 1.3558179483314004),  # 0.45359237 × 9.80665 × 0.3048, all exact
+    "lbf·in": ("torque", 0.1129848290276167),
+    "°": ("angle", 1.0),
+    "°C": ("temperature", 1.0),
+    "cm³": ("volume", 1.0),
+    "mL": ("volume", 1.0),
 }
+"""Unit → what it measures, and how many of the workshop's own unit (mm, N·m, °, °C, cm³) it is."""
 
 
 class UnknownUnit(LookupError):
@@ -33,11 +38,25 @@ class UnknownUnit(LookupError):
 
 
 def in_unit(value: float, unit: str) -> float:
-    """``value`` (mm or N·m) in ``unit``."""
+    """``value`` (mm, N·m, °, °C or cm³) in ``unit``."""
+    return value / scale(unit)
+
+
+def scale(unit: str) -> float:
+    """How many of the workshop's own unit one ``unit`` is."""
+    return _unit(unit)[1]
+
+
+def measures(unit: str) -> str:
+    """What ``unit`` measures: ``length``, ``torque``…"""
+    return _unit(unit)[0]
+
+
+def _unit(unit: str) -> tuple[str, float]:
     try:
-        return value / IN_MM_OR_NM[unit]
+        return UNITS[unit]
     except KeyError:
-        known = ", ".join(IN_MM_OR_NM)
+        known = ", ".join(UNITS)
         raise UnknownUnit(f"A simulated gauge cannot show '{unit}', only {known}.") from None
 
 
@@ -57,7 +76,8 @@ class Surroundings:
 
 @dataclass(slots=True)
 class Gauge:
-    """One instrument. Errors are in mm (or N·m); ``unit`` and ``resolution`` are the display's."""
+    """One instrument. Errors are in the workshop's own unit; ``unit`` and ``resolution`` are of the
+    display."""
 
     id: str
     kind: str
@@ -73,6 +93,7 @@ class Gauge:
     comparative: bool = False
     lot: str = ""
     _uses: int = 0
+    _knocked: float = 0.0
     _standard: float | None = None
     _random: random.Random = field(init=False, repr=False)
 
@@ -82,7 +103,12 @@ class Gauge:
     def set_zero(self, standard: float | None = None) -> None:
         """Sets the zero again; a comparative gauge on a standard of this many mm."""
         self._uses = 0
+        self._knocked = 0.0
         self._standard = standard
+
+    def knock(self, change: float) -> None:
+        """Moves its zero by ``change``, as a fall does, until it is set again."""
+        self._knocked += change
 
     def indicate(
         self,
@@ -93,17 +119,19 @@ class Gauge:
         unit: str | None = None,
         resolution: Decimal | None = None,
     ) -> Decimal:
-        """What the display shows of a true ``size`` (mm at 20 °C, or N·m).
+        """What the display shows of a true ``size`` (mm at 20 °C, °C, cm³…).
 
         ``unit`` and ``resolution`` stand in for its own where someone pressed its unit key.
         """
         around = surroundings or Surroundings()
-        seen = size * (
-            1
-            + part_expansion * (around.part - REFERENCE_TEMPERATURE)
-            - self.expansion * (around.gauge - REFERENCE_TEMPERATURE)
-        )
-        seen += self.bias + self.zero_error + self.zero_drift * self._uses
+        seen = size
+        if measures(self.unit) == "length":
+            seen *= (
+                1
+                + part_expansion * (around.part - REFERENCE_TEMPERATURE)
+                - self.expansion * (around.gauge - REFERENCE_TEMPERATURE)
+            )
+        seen += self.bias + self.zero_error + self.zero_drift * self._uses + self._knocked
         seen += self._random.gauss(0.0, self.repeatability) if self.repeatability else 0.0
         self._uses += 1
         if self.comparative:

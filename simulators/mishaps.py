@@ -1,36 +1,38 @@
-"""Mistakes on purpose, each made once where the scenario says, and how each is mended."""
+"""Mistakes on purpose, each made once where the scenario says; and those of the line.
+
+After a mistake of the line (noise, a split or merged message, a bouncing button, a plug that comes
+out) the reading arrives all the same."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from decimal import Decimal
 from typing import Any
 
 from simulators import faults
-from simulators.handiwork import Handiwork, Step, identity
+from simulators.handiwork import Handiwork
+from simulators.plan import Mistake
 from simulators.press import Press
-from simulators.scenario import Mistake
+from simulators.slips import Slips
+from simulators.truth import Step
 from simulators.workbench import Station
 
 Json = dict[str, Any]
 
-INCH_RESOLUTION = {"0.001": Decimal("0.00005"), "0.01": Decimal("0.0005")}
-"""What a mm display's resolution becomes when its inch key is pressed."""
+BEFORE_SETTING = ("unset-gauge", "wrong-standard", "extension-left-out")
+"""Mistakes that must come before the gauge is made ready, for they are in making it ready."""
 
 
 class Mishaps:
-    """The mistakes still to be made."""
+    """The mistakes still to be made: those of the line here, those of the hand in ``Slips``."""
 
     def __init__(self, press: Press, hand: Handiwork, mistakes: Sequence[Mistake]) -> None:
         self._press = press
         self._hand = hand
         self._left = list(mistakes)
+        slips = Slips(press, hand)
         self._makers: dict[str, Callable[[Mistake, Station, Step, str], None]] = {
+            **slips.makers,
             "double-press": self._double_press,
-            "wrong-unit": self._wrong_unit,
-            "wrong-cylinder": self._wrong_cylinder,
-            "wrong-part": self._wrong_part,
-            "unset-gauge": self._unset_gauge,
             "noise": self._noise,
             "split": self._split,
             "merge": self._merge,
@@ -44,12 +46,12 @@ class Mishaps:
         return [mistake.kind for mistake in self._left]
 
     def happens_before_setting(self, station: Station, step: Step, build: str) -> bool:
-        """The one mistake that must come before a comparative gauge is set: not setting it."""
-        return self._happens(station, step, build, lambda each: each.kind == "unset-gauge")
+        """The same for mistakes in making a gauge ready."""
+        return self._happens(station, step, build, lambda each: each.kind in BEFORE_SETTING)
 
     def happens(self, station: Station, step: Step, build: str) -> bool:
         """Makes the mistake that is due at this step, mends it, and says whether there was one."""
-        return self._happens(station, step, build, lambda each: each.kind != "unset-gauge")
+        return self._happens(station, step, build, lambda each: each.kind not in BEFORE_SETTING)
 
     def _happens(
         self, station: Station, step: Step, build: str, which: Callable[[Mistake], bool]
@@ -87,6 +89,7 @@ class Mishaps:
 
     def _double_press(self, _: Mistake, station: Station, step: Step, build: str) -> None:
         second = self._send(station, step, faults.repeated, copies=2)[1]
+        self._press.questioned("double-press", second)
         self._press.void(second, "SEND was pressed twice.")
 
     def _merge(self, _: Mistake, station: Station, step: Step, build: str) -> None:
@@ -117,60 +120,6 @@ class Mishaps:
         self._press.ready(station.plan.id)
         self._press.report({"event": "back", "instrument": station.plan.id})
         self._send(station, step, faults.whole)
-
-    # of the hand: the step stays open and is done again -----------------------------------------
-
-    def _unset_gauge(self, plan: Mistake, station: Station, step: Step, build: str) -> None:
-        (reading, *_) = self._send(station, step, faults.whole)
-        self._press.void(reading, "The gauge had not been set on its standard.")
-
-    def _wrong_unit(self, plan: Mistake, station: Station, step: Step, build: str) -> None:
-        resolution = INCH_RESOLUTION.get(format(station.plan.resolution, "f"), Decimal("0.0001"))
-        shown = self._hand.measured(
-            station,
-            step["characteristic"],
-            identity(step),
-            step.get("point") or "",
-            unit="in",
-            resolution=resolution,
-        )
-        (reading, *_) = self._press.send(station, shown, "in", faults.whole)
-        self._press.void(reading, "The gauge stood on inch; set back to mm and measured again.")
-
-    def _wrong_cylinder(self, plan: Mistake, station: Station, step: Step, build: str) -> None:
-        meant = {**step, "number": plan.measures_number, "piece": None}
-        value = self._hand.indication(station, meant)
-        (reading, *_) = self._press.send(station, value, station.plan.unit, faults.whole)
-        operation, _, *rest = step["id"].split("/")
-        right = "/".join((operation, str(plan.measures_number), *rest))
-        self._move(reading, build, right, f"This was {step['part']} {plan.measures_number}.")
-
-    def _wrong_part(self, plan: Mistake, station: Station, step: Step, build: str) -> None:
-        assert plan.measures is not None, "scenario.toml: a wrong-part mistake needs 'measures'"
-        meant = self._step_of(plan, step, build)
-        other = self._hand.station(meant)
-        value = self._hand.indication(other, meant)
-        (reading, *_) = self._press.send(other, value, other.plan.unit, faults.whole)
-        self._move(reading, build, meant["id"], f"This was {plan.measures} {meant['number']}.")
-
-    def _step_of(self, plan: Mistake, step: Step, build: str) -> Step:
-        """The step really measured, like the present one in what the list does not say of it."""
-        assert plan.measures is not None
-        steps: list[Step] = self._press.client.get(f"/v1/builds/{build}/steps")["steps"]
-        found = next(
-            each
-            for each in steps
-            if each["characteristic"] == plan.measures
-            and each["number"] == plan.measures_number
-            and (each.get("point") or "") == plan.measures_point
-        )
-        size = self._hand.workshop.feature(plan.measures).size
-        return {**step, **found, "piece": None, "nominal_size": str(size), "unit": "mm"}
-
-    def _move(self, reading: Json, build: str, step: str, reason: str) -> None:
-        """To the step it belongs to; taken out of the count if it cannot answer that one."""
-        if not self._press.place(reading, build, step, reason):
-            self._press.void(reading, reason)
 
 
 def _fits(mistake: Mistake, step: Step) -> bool:

@@ -5,17 +5,14 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
 from decimal import Decimal
-from typing import Any
 
-from simulators.client import Client, Refused
+from simulators.client import Client
+from simulators.entries import Entries, Json, Report
 from simulators.faults import Chunk
-from simulators.scenario import Standard
+from simulators.feelers import Found
+from simulators.pulls import Pull
 from simulators.workbench import Station, Workbench
-
-Json = dict[str, Any]
-Report = Callable[[Json], None]
 
 PATIENCE = 30.0
 """Seconds to wait for a reading to be stored, or for a port to be ready."""
@@ -29,20 +26,7 @@ class Stopped(RuntimeError):
     """Someone asked the builder to stop."""
 
 
-@dataclass(slots=True)
-class Tally:
-    """What was done so far."""
-
-    confirmations: int = 0
-    settings: int = 0
-    voided: int = 0
-    placed: int = 0
-    reworks: int = 0
-    concessions: int = 0
-    mistakes: list[str] = field(default_factory=list)
-
-
-class Press:
+class Press(Entries):
     """The builder's hands: every act is one here, and each is reported."""
 
     def __init__(
@@ -53,10 +37,8 @@ class Press:
         stop: threading.Event,
         repeat_window: float = 1.0,
     ) -> None:
+        super().__init__(client, report)
         self.bench = bench
-        self.client = client
-        self.report = report
-        self.tally = Tally()
         self._stop = stop
         self._repeat_window = repeat_window
         self._after = 0
@@ -128,6 +110,7 @@ class Press:
                     "instrument": reading["instrument"],
                     "value": reading["value"],
                     "unit": reading["unit"],
+                    "bracket": reading.get("bracket"),
                     "step": reading["placement"].get("step"),
                     "reason": reading["placement"].get("reason"),
                     "result": (reading["verdict"] or {}).get("result"),
@@ -141,10 +124,16 @@ class Press:
         Nobody moves a gauge to the next point that fast; a robot without a pace does.
         """
         last = self._last.get(station.plan.id)
-        now = time.monotonic()
         if last is not None and last[:2] == (value, unit):
-            self.rest(last[2] + self._repeat_window * 1.05 + 0.01 - now)
+            self.move_on(station)
         self._last[station.plan.id] = (value, unit, time.monotonic())
+
+    def move_on(self, station: Station) -> None:
+        """Takes the time that a hand needs from one fastener to the next, so that a pull is not
+        taken for a second one on the same."""
+        last = self._last.get(station.plan.id)
+        if last is not None:
+            self.rest(last[2] + self._repeat_window * 1.05 + 0.01 - time.monotonic())
 
     def send(
         self,
@@ -183,38 +172,20 @@ class Press:
         self.bench.send(station, [Chunk(data)], len(values))
         return self._collected(station, values[-1], unit, len(values))
 
-    # what a person enters ---------------------------------------------------------------------
+    def send_bracket(self, station: Station, found: Found, unit: str) -> list[Json]:
+        """Types between which leaves, or settings, a size lies."""
+        known = found.upper if found.lower is None else found.lower
+        assert known is not None, "neither end of the bracket is known"
+        self.steady(station, known, unit)
+        self.bench.typed_in()
+        body = {"instrument": station.plan.id, "unit": unit, "bracket": found.to_body()}
+        self.client.post("/v1/readings", body)
+        self.tally.brackets += 1
+        return self._collected(station, known, unit, 1)
 
-    def set_gauge(self, station: Station, standard: Standard) -> None:
-        """Says which standard a comparative gauge was set on."""
-        body = {
-            "instrument": station.plan.id,
-            "standard": standard.id,
-            "size": standard.size,
-            "unit": standard.unit,
-        }
-        if standard.expanded_uncertainty is not None:
-            body["expanded_uncertainty"] = standard.expanded_uncertainty
-        if standard.coverage_factor is not None:
-            body["coverage_factor"] = standard.coverage_factor
-        self.client.post("/v1/settings", body)
-        self.tally.settings += 1
-        self.report({"event": "set", "instrument": station.plan.id, "standard": standard.id})
-
-    def void(self, reading: Json, reason: str) -> None:
-        """Takes a reading out of the count."""
-        self.client.post(f"/v1/readings/{reading['seq']}/voids", {"reason": reason})
-        self.tally.voided += 1
-        self.report({"event": "void", "seq": reading["seq"], "reason": reason})
-
-    def place(self, reading: Json, build: str, step: str, reason: str) -> bool:
-        """Says which step a reading answers; False if the service will not have it."""
-        body = {"build": build, "step": step, "reason": reason}
-        try:
-            self.client.post(f"/v1/readings/{reading['seq']}/placements", body)
-        except Refused as error:
-            self.report({"event": "refused", "seq": reading["seq"], "detail": str(error)})
-            return False
-        self.tally.placed += 1
-        self.report({"event": "place", "seq": reading["seq"], "step": step, "reason": reason})
-        return True
+    def pull(self, station: Station, trace: Pull) -> list[Json]:
+        """Hands over the trace of a pull."""
+        self.bench.typed_in()
+        self.client.post("/v1/pulls", {"instrument": station.plan.id, **trace.to_body()})
+        self.tally.pulls += 1
+        return self._collected(station, Decimal(0), trace.unit, 1)

@@ -8,154 +8,28 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import MISSING, dataclass, field, fields
+from dataclasses import MISSING, fields
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import Any
 
-from simulators.workshop import Feature
+from simulators.plan import (
+    Assignment,
+    InstrumentPlan,
+    Mistake,
+    PortPlan,
+    Reach,
+    Remedy,
+    Scenario,
+    ScenarioError,
+    Standard,
+    Traced,
+    Turning,
+    Zero,
+)
+from simulators.workshop import Feature, Follow
 
 SCENARIOS = Path(__file__).with_name("scenarios")
-
-
-class ScenarioError(ValueError):
-    """A scenario file is wrong: says which, where and how to mend it."""
-
-
-@dataclass(frozen=True, slots=True)
-class PortPlan:
-    """A cable: its name and the settings written to bench.toml."""
-
-    id: str
-    baud: int = 9600
-    data_bits: int = 8
-    parity: str = "none"
-    stop_bits: str = "1"
-
-
-@dataclass(frozen=True, slots=True)
-class InstrumentPlan:
-    """An instrument: what bench.toml says of it, and the errors only the workshop knows."""
-
-    id: str
-    kind: str
-    port: str
-    profile: str
-    unit: str
-    resolution: Decimal
-    channel: str | None = None
-    range: tuple[str, str] | None = None
-    comparative: bool = False
-    sends_unit: bool = True
-    """False: its line has no unit word, and a pressed unit key goes unnoticed."""
-    calibration: Mapping[str, str] | None = None
-    errors: Mapping[str, float] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class Standard:
-    """A setting standard for comparative gauges. ``size`` in ``unit`` as engraved."""
-
-    id: str
-    size: str
-    unit: str
-    expanded_uncertainty: str | None = None
-    coverage_factor: str | None = None
-    instruments: tuple[str, ...] = ()
-    """Ids of the gauges that reach it; none given: every one."""
-
-
-@dataclass(frozen=True, slots=True)
-class Turning:
-    """What torque (N·m) turns the assembly at a test, and by how much that varies."""
-
-    test: str
-    torque: float
-    spread: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class Remedy:
-    """What the builder does about a result that holds the work.
-
-    ``about`` is the id of an operation or derived quantity, as the hold's subject begins. With
-    ``rework`` (a part's id) the piece is worked on and measured again: ``machines`` (a
-    characteristic) changes by ``change`` mm. Without it the result is accepted as a concession.
-    """
-
-    about: str
-    reason: str
-    number: int | None = None
-    rework: str | None = None
-    machines: str | None = None
-    change: float = 0.0
-
-
-MISTAKES = (
-    "double-press",
-    "wrong-unit",
-    "wrong-cylinder",
-    "wrong-part",
-    "unset-gauge",
-    "noise",
-    "split",
-    "merge",
-    "stall",
-    "vanish",
-)
-
-
-@dataclass(frozen=True, slots=True)
-class Mistake:
-    """One thing that goes wrong, once, at the first step it fits."""
-
-    kind: str
-    """One of MISTAKES."""
-    about: str | None = None
-    """Id of the operation or characteristic; None fits any."""
-    number: int | None = None
-    point: str | None = None
-    measures: str | None = None
-    """For ``wrong-part``: the characteristic that is really under the gauge."""
-    measures_number: int = 1
-    """For ``wrong-part`` and ``wrong-cylinder``: the number that is really under the gauge."""
-    measures_point: str = ""
-
-    def __post_init__(self) -> None:
-        if self.kind not in MISTAKES:
-            raise ScenarioError(
-                f"There is no mistake '{self.kind}'. Use one of {', '.join(MISTAKES)}."
-            )
-
-
-@dataclass(frozen=True, slots=True)
-class Assignment:
-    """Which piece is fitted where."""
-
-    part: str
-    number: int
-    piece: str
-
-
-@dataclass(frozen=True, slots=True)
-class Scenario:
-    """A whole scenario."""
-
-    name: str
-    title: str
-    spec: Path
-    lot: str
-    operator: str
-    part_temperature: float
-    gauge_temperature: float
-    ports: tuple[PortPlan, ...]
-    instruments: tuple[InstrumentPlan, ...]
-    standards: tuple[Standard, ...]
-    features: tuple[Feature, ...]
-    turnings: tuple[Turning, ...]
-    remedies: tuple[Remedy, ...]
-    mistakes: tuple[Mistake, ...]
-    assignments: tuple[Assignment, ...]
 
 
 def load(name: str, folder: Path = SCENARIOS) -> Scenario:
@@ -182,6 +56,9 @@ _LISTS: dict[str, type[Any]] = {
     "remedy": Remedy,
     "mistake": Mistake,
     "assign": Assignment,
+    "zero": Zero,
+    "traced": Traced,
+    "extension": Reach,
 }
 _WORDS = ("title", "spec", "lot", "operator", "part_temperature", "gauge_temperature")
 
@@ -218,6 +95,9 @@ def _scenario(data: Mapping[str, Any], name: str, path: Path) -> Scenario:
         remedies=made["remedy"],
         mistakes=made["mistake"],
         assignments=made["assign"],
+        zeros=made["zero"],
+        traced=made["traced"],
+        reaches=made["extension"],
     )
     _check_ports(scenario, path)
     return scenario
@@ -241,6 +121,10 @@ def _record(kind: type[Any], table: Mapping[str, Any], where: str) -> Any:
     }
     if "resolution" in values:
         values["resolution"] = _decimal(values["resolution"], where)
+    if "follows" in values:
+        values["follows"] = tuple(
+            _record(Follow, each, f"{where}: follows") for each in values["follows"]
+        )
     return kind(**values)
 
 

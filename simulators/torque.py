@@ -1,4 +1,5 @@
-"""A torque adapter: a transducer between wrench and fastener that sends the peak of each pull."""
+"""Torque tools: an adapter between wrench and fastener that sends the peak of each pull, and a
+wrench that clicks at what it is set to."""
 
 from __future__ import annotations
 
@@ -7,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from simulators.gauges import in_unit, to_steps
+from simulators.gauges import in_unit, scale, to_steps
 
 SAMPLES_PER_SECOND = 200
 
@@ -59,3 +60,27 @@ class TorqueAdapter:
         noise = self._random.gauss(0.0, self.repeatability) if self.repeatability else 0.0
         seen = max(samples) * (1 + self.bias + noise)
         return to_steps(in_unit(seen, self.unit), self.resolution)
+
+
+@dataclass(slots=True)
+class ClickWrench:
+    """A setting torque tool (ISO 6789-1, Type II): it clicks near what it is set to, no more."""
+
+    id: str
+    unit: str
+    resolution: Decimal
+    """The step of its settings."""
+    bias: float = 0.0
+    """As a part of the setting."""
+    repeatability: float = 0.0
+    """Standard deviation, as a part of the setting."""
+    lot: str = ""
+    _random: random.Random = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        self._random = random.Random(f"{self.lot}/{self.id}")
+
+    def clicks_at(self, setting: float) -> float:
+        """The true torque (N·m) at which it clicks this time."""
+        noise = self._random.gauss(0.0, self.repeatability) if self.repeatability else 0.0
+        return setting * scale(self.unit) * (1 + self.bias + noise)

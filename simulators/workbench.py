@@ -18,10 +18,10 @@ from types import TracebackType
 
 from simulators import faults
 from simulators.bench_file import bench_toml
-from simulators.gauges import IN_MM_OR_NM, Gauge, Surroundings
-from simulators.scenario import InstrumentPlan, Scenario
+from simulators.gauges import Gauge, Surroundings, measures
+from simulators.plan import InstrumentPlan, Scenario
 from simulators.serial_side import Cable
-from simulators.torque import TorqueAdapter
+from simulators.torque import ClickWrench, TorqueAdapter
 from simulators.wire import NOTHING_TO_GIVE, REQUEST, Wire, wire_for
 
 TYPED = "typed"
@@ -33,7 +33,7 @@ class Station:
     """One instrument at its place."""
 
     plan: InstrumentPlan
-    gauge: Gauge | TorqueAdapter
+    gauge: Gauge | TorqueAdapter | ClickWrench
     wire: Wire | None
     """None: its readings are typed in by hand."""
     cable: Cable | None
@@ -163,15 +163,16 @@ class Workbench:
         return answer
 
 
-def _gauge(plan: InstrumentPlan, lot: str) -> Gauge | TorqueAdapter:
-    if plan.unit in IN_MM_OR_NM and "·" in plan.unit:
-        adapter = TorqueAdapter(plan.id, plan.unit, plan.resolution, lot=lot)
-        for name, size in plan.errors.items():
-            setattr(adapter, name, size)
-        return adapter
-    gauge = Gauge(
-        plan.id, plan.kind, plan.unit, plan.resolution, comparative=plan.comparative, lot=lot
-    )
+def _gauge(plan: InstrumentPlan, lot: str) -> Gauge | TorqueAdapter | ClickWrench:
+    made: Gauge | TorqueAdapter | ClickWrench
+    if plan.kind == "click-wrench":
+        made = ClickWrench(plan.id, plan.unit, plan.resolution, lot=lot)
+    elif measures(plan.unit) == "torque":
+        made = TorqueAdapter(plan.id, plan.unit, plan.resolution, lot=lot)
+    else:
+        made = Gauge(
+            plan.id, plan.kind, plan.unit, plan.resolution, comparative=plan.comparative, lot=lot
+        )
     for name, size in plan.errors.items():
-        setattr(gauge, name, size)
-    return gauge
+        setattr(made, name, size)
+    return made

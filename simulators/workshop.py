@@ -3,7 +3,7 @@
 Every number is drawn from the name of the *lot* (any text), so that the same lot gives the same
 parts on every machine. A part has a size, and errors of form about it: it tapers over its depths
 and is out of round over its axes, as machined and worn parts are. Sizes are floats in mm at 20 °C
-(ISO 1); other units only appear where a gauge shows them.
+(ISO 1), volumes in cm³; other units only appear where a gauge shows them.
 """
 
 from __future__ import annotations
@@ -15,6 +15,23 @@ from dataclasses import dataclass, field
 
 STEEL = 11.5e-6
 """Thermal expansion of steel per °C, a usual handbook figure (from memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Follow:
+    """How a feature follows from another one: its size changes with what that one really is."""
+
+    characteristic: str
+    base: float
+    """The size of the other at which this one is as its own feature says."""
+    factor: float = 1.0
+    """What this one changes by when the other changes by one."""
+    part: str | None = None
+    """The other's part at the same position; None: it is a size of the same piece."""
+    per: int = 1
+    """How many of that part stand at each position; their mean counts."""
+    point: str | None = None
+    """The other's point; None: the mean over its points."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +53,8 @@ class Feature:
     expansion: float = STEEL
     offsets: Mapping[str, float] = field(default_factory=dict)
     """What is wrong with named pieces, by piece or ``part-number``: added to the size."""
+    follows: tuple[Follow, ...] = ()
+    """What its size also depends on: a ring's gap on the bore it stands in."""
 
     def points(self) -> tuple[str, ...]:
         """The points' names: depth and axis joined by a hyphen."""
@@ -78,6 +97,11 @@ class Workshop:
             + self._form(feature, piece, point)
             + self._removed.get((characteristic, piece), 0.0)
         )
+
+    def mean_size(self, characteristic: str, piece: str) -> float:
+        """The mean over the points of ``piece``, mm at 20 °C, as it is now."""
+        points = self.feature(characteristic).points()
+        return sum(self.true_size(characteristic, piece, each) for each in points) / len(points)
 
     def machine(self, characteristic: str, piece: str, change: float) -> None:
         """Adds ``change`` mm to every size of it: honing a bore is positive, grinding negative."""

@@ -38,6 +38,8 @@ class FakeService:
         self.readings: list[Json] = []
         self.undecodable: list[bytes] = []
         self.settings: dict[str, Json] = {}
+        self.factors: dict[str, Decimal] = {}
+        self.pieces: dict[str, str] = {}
         self.posts: list[tuple[str, Json]] = []
         self.keys: set[str] = set()
         self.window = 0.0
@@ -147,9 +149,39 @@ class FakeService:
                 self._place(reading, step, size)
             self.readings.append(reading)
 
+    def take_bracket(self, name: str, unit: str, bracket: Json) -> None:
+        """A gap between two leaves: judged in the middle, if the leaf can stand where it did."""
+        with self._lock:
+            step = self.current()
+            assert step is not None
+            ends = [Decimal(end) for end in (bracket["lower"], bracket["upper"]) if end]
+            reading: Json = {
+                "seq": len(self.readings) + 1,
+                "instrument": name,
+                "value": None,
+                "unit": unit,
+                "bracket": bracket,
+                "verdict": None,
+            }
+            leaves = self.instruments[name]["leaves"]
+            beside = bracket.get("beside")
+            reading["placement"] = {"step": None, "reason": "hidden-leaf"}
+            if len(bracket["leaves"]) != 1 or beside == _neighbours(
+                leaves, bracket["leaves"][0]
+            ):
+                self._place(reading, step, sum(ends, Decimal(0)) / len(ends))
+                low, high = Decimal(step["lower"]), Decimal(step["upper"])
+                if any(ends[0] < limit < ends[-1] for limit in (low, high)):
+                    reading["verdict"] = {"result": "undecided"}
+                    step["result"] = "undecided"
+            self.readings.append(reading)
+
     def _size(self, name: str, digits: str, unit: str) -> Decimal | None:
         size = Decimal(digits) * (Decimal("25.4") if unit == "in" else 1)
         if not self.instruments[name].get("comparative"):
+            return size * self.factors.get(name, 1)
+        step = self.current()
+        if step is not None and step["kind"] == "zero":
             return size
         setting = self.settings.get(name)
         return None if setting is None else size + Decimal(setting["size"])
@@ -184,7 +216,13 @@ class FakeService:
             return {"step": step, "waiting": self._holds(), "done": step is None}
         if path == "/v1/builds/b1":
             done = sum(step["done"] for step in self.steps)
-            return {"holds": self._holds(), "steps_done": done, "pieces": []}
+            pieces = [
+                {"part": "piston", "number": int(number), "piece": piece}
+                for number, piece in self.pieces.items()
+            ]
+            return {"holds": self._holds(), "steps_done": done, "pieces": pieces}
+        if path.startswith("/v1/builds/b1/fits/"):
+            return {"order": {"1": "b", "2": "a"}, "changes": {"1": "b", "2": "a"}}
         return None
 
     def _holds(self) -> list[Json]:
@@ -222,8 +260,25 @@ class FakeService:
             self.settings[data["instrument"]] = data
         elif act == "ask":
             os.write(self._open[number], b"V\r")
+        elif path == "/v1/readings" and "bracket" in data:
+            self.take_bracket(data["instrument"], data["unit"], data["bracket"])
         elif path == "/v1/readings":
             self.take(data["instrument"], data["value"], data["unit"])
+        elif path == "/v1/pulls":
+            peak = max(Decimal(torque) for torque in data["torque"])
+            self.take(data["instrument"], format(peak, "f"), data["unit"])
+        elif path == "/v1/extensions":
+            reach = Decimal(data["length"]) / Decimal(data["tool_length"])
+            self.factors[data["instrument"]] = 1 + reach
+        elif number == "fits":
+            self.pieces.update(data["order"])
+            for step in self.steps:
+                if step["result"] == "nonconforming":
+                    step["result"] = "conforming"
+        elif act == "sets":
+            for step in self.steps:
+                if step["operation"] != "close" or step["result"] == "nonconforming":
+                    step.update(done=False, result=None, **{"pass": step["pass"] + 1})
         elif parent == "readings":
             self._decide(self.readings[int(number) - 1], act, data)
         elif act == "confirmations":
@@ -248,6 +303,13 @@ class FakeService:
 
     def _step(self, step: str) -> Json:
         return next(each for each in self.steps if each["id"] == step)
+
+
+def _neighbours(leaves: list[str], leaf: str) -> list[str | None]:
+    """The leaves that lie on either side of one in the fan."""
+    around: list[str | None] = [None, *leaves, None]
+    at = leaves.index(leaf)
+    return [around[at], around[at + 2]]
 
 
 def _handler(service: FakeService) -> type[BaseHTTPRequestHandler]:

@@ -13,9 +13,11 @@ from capture.act import act
 from capture.decide import by_rule
 from capture.desk import Desk
 from capture.draft import Known
+from capture.drift import all_marked
 from capture.entry import Envelope, Kind, envelope
 from capture.instrument import Calibration, Instrument
 from capture.reading import Stamp
+from capture.typed import press_body
 
 CERTIFIED = Calibration("invented", "2099-12-31", Decimal("0.0010"), Decimal(2))
 
@@ -31,6 +33,14 @@ INSTRUMENTS = (
     ),
     Instrument("bare-mic", "micrometer", "mm", Decimal("0.001"), "typed", "x"),
     Instrument("wrench", "torque-adapter", "N·m", Decimal("0.1"), "typed", "x"),
+    Instrument("click", "click-wrench", "N·m", Decimal("0.5"), "typed", "x"),
+    Instrument("thermometer", "thermometer", "°C", Decimal("0.1"), "typed", "x"),
+    Instrument(
+        "feeler", "feeler", "mm", Decimal("0.01"), "typed", "x",
+        leaves=tuple(Decimal(leaf) for leaf in (
+            "0.05", "0.10", "0.15", "0.20", "0.25", "0.30", "0.35", "0.40", "0.45", "0.50",
+        )),
+    ),
 )  # fmt: skip
 
 SPEC = """
@@ -211,19 +221,42 @@ class Paper:
         *,
         after_ms: int = 2000,
         flags: tuple[str, ...] = (),
+        **more: Any,
     ) -> dict[str, Any]:
-        """Presses SEND; gives the body of the decision."""
+        """Presses SEND; gives the body of the decision. ``more`` goes into the press."""
         self.now_ms += after_ms
         stamp = self.stamp()
         body: dict[str, Any] = {
             "instrument": instrument, "record": None, "raw": "", "digits": digits, "unit": unit,
             "flags": list(flags), "simulated": False, "typed": False, "late": None,
+            **more,
         }  # fmt: skip
         seq = len(self.entries) + 1
         decided = by_rule(self.desk, seq, body, self.desk.boot, stamp.at, stamp.mono)
         self.write(Kind.PRESS, body)
         self.write(Kind.DECISION, decided)
+        if decided.get("zero"):
+            for press, again in all_marked(self.desk, self, seq, decided["zero"]):
+                before = self.decision(press["seq"])
+                assert before is not None
+                more = {"supersedes": before["seq"], "first_build": before["body"]["build"]}
+                self.write(Kind.DECISION, {**again, **more})
         return decided
+
+    def bracket(
+        self,
+        lower: str | None,
+        upper: str | None,
+        instrument: str = "feeler",
+        *,
+        leaves: tuple[str, ...] = (),
+        beside: tuple[str | None, str | None] | None = None,
+    ) -> dict[str, Any]:
+        """Enters between which two values a size lies; gives the body of the decision."""
+        unit = self.desk.instruments[instrument].instrument.unit
+        command = c.TypeBracket(instrument, unit, lower, upper, leaves, beside)
+        body = press_body(self.desk, command)
+        return self.press(body["digits"], instrument, unit, bracket=body["bracket"], typed=True)
 
     def open(self, text: str = SPEC) -> str:
         """Records the spec and opens a build on it; gives the build's id."""

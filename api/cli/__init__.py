@@ -29,6 +29,7 @@ COMMANDS = {
     "decode": Entry("decode", "Read bytes of an instrument with a profile."),
     "capture": Entry("capture", "Print readings of one port as they come; stores nothing."),
     "spec": Entry("spec", "Work with engine specs."),
+    "calculate": Entry("calculate", "Carry out a calculation on numbers of your own."),
     "verify": Entry("verify", "Prove that a store's ledger is whole and its verdicts follow."),
     "export": Entry("export", "Write a store's entries, byte for byte."),
 }

@@ -56,6 +56,27 @@ async def set_gauge(request: Request) -> Response:
     return await record(request, body.command(), body.operator)
 
 
+@router.post("/zeros", response_model=None)
+async def expect_zero(request: Request) -> Response:
+    """The next press of a comparative gauge is its zero check: it lies on its standard."""
+    body = await bodies.read(request, bodies.ZeroDue)
+    return await record(request, body.command(), body.operator)
+
+
+@router.post("/temperatures", response_model=None)
+async def record_temperature(request: Request) -> Response:
+    """How warm an instrument's scale is, or what it was set on."""
+    body = await bodies.read(request, bodies.Temperature)
+    return await record(request, body.command(), body.operator)
+
+
+@router.post("/extensions", response_model=None)
+async def fit_extension(request: Request) -> Response:
+    """An offset extension is on a torque tool; length 0 says that none is."""
+    body = await bodies.read(request, bodies.Extension)
+    return await record(request, body.command(), body.operator)
+
+
 @router.get("/instruments", response_model=None)
 async def list_instruments(request: Request) -> Response:
     """The instruments of this bench, with what their connections are doing."""

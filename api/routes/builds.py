@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from typing import TYPE_CHECKING
 
 from fastapi import APIRouter, Request, Response
@@ -20,6 +21,8 @@ from api.answers import (
 )
 from capture import command
 from capture import view as views
+from capture.errors import RequestError
+from capture.inquiry import build_wide, fits, story, studies
 
 if TYPE_CHECKING:
     from capture.desk import Desk
@@ -137,3 +140,81 @@ async def scrap_piece(request: Request) -> Response:
     build = queries.name_of(request, "build")
     body = await bodies.read(request, bodies.PartReason)
     return await record(request, body.scrap(build), body.operator)
+
+
+@router.post("/{build}/sets", response_model=None)
+async def measure_set_again(request: Request) -> Response:
+    """Opens the set of readings that a zero check closed, to be measured again."""
+    build = queries.name_of(request, "build")
+    body = await bodies.read(request, bodies.SetAgain)
+    return await record(request, body.command(build), body.operator)
+
+
+@router.get("/{build}/fits/{derived}", response_model=None)
+async def propose_fit(request: Request) -> Response:
+    """Which piece best goes where, for this clearance; what cannot fit, and how much to hone."""
+    build, derived = queries.name_of(request, "build"), queries.name_of(request, "derived")
+    asked = await view(request, lambda desk: fits.fit_asked(desk, build, derived))
+    try:
+        return json_answer(await asyncio.to_thread(fits.fit_answer, asked))
+    except ValueError as error:
+        raise RequestError(str(error), mend="Give the clearance two limits.") from error
+
+
+@router.post("/{build}/fits/{derived}", response_model=None)
+async def accept_fit(request: Request) -> Response:
+    """Pieces go where this says; their sizes go with them."""
+    build, derived = queries.name_of(request, "build"), queries.name_of(request, "derived")
+    body = await bodies.read(request, bodies.Fit)
+    return await record(request, body.command(build, derived), body.operator)
+
+
+@router.get("/{build}/studies/{study}", response_model=None)
+async def study_result(request: Request) -> Response:
+    """What a gauge study says so far."""
+    build, study = queries.name_of(request, "build"), queries.name_of(request, "study")
+    asked = await view(request, lambda desk: studies.study_asked(desk, build, study))
+    return json_answer(await asyncio.to_thread(studies.study_answer, asked))
+
+
+@router.get("/{build}/checks/{check}", response_model=None)
+async def tool_check_result(request: Request) -> Response:
+    """What a torque tool's check against a reference says so far."""
+    build, check = queries.name_of(request, "build"), queries.name_of(request, "check")
+    asked = await view(request, lambda desk: studies.check_asked(desk, build, check))
+    return json_answer(await asyncio.to_thread(studies.check_answer, asked))
+
+
+@router.get("/{build}/preloads", response_model=None)
+async def preloads(request: Request) -> Response:
+    """What the pulls on the fasteners stand for in preload: estimates, each with its scatter."""
+    build = queries.name_of(request, "build")
+    found = await view(request, lambda desk: build_wide.preloads(desk, build))
+    return json_answer({"preloads": found})
+
+
+@router.get("/{build}/findings", response_model=None)
+async def list_findings(request: Request) -> Response:
+    """What is worth a second look, over the whole build. Holds nothing."""
+    build = queries.name_of(request, "build")
+    presses = await view(request, lambda desk: build_wide.presses_of(desk, build))
+    archive = service_of(request).pipeline.archive
+    taken = await asyncio.to_thread(archive.envelopes, presses)
+    return json_answer(await view(request, lambda desk: build_wide.found_in(desk, build, taken)))
+
+
+@router.get("/{build}/clearances", response_model=None)
+async def list_clearances(request: Request) -> Response:
+    """Every clearance at each measured point of its outer part."""
+    build = queries.name_of(request, "build")
+    found = await view(request, lambda desk: build_wide.clearances(desk.build(build)))
+    return json_answer({"clearances": found})
+
+
+@router.get("/{build}/story", response_model=None)
+async def tell_story(request: Request) -> Response:
+    """What was worked on again, accepted, scrapped, moved and voided, in order."""
+    build = queries.name_of(request, "build")
+    await view(request, lambda desk: desk.build(build).id)
+    entries = await asyncio.to_thread(service_of(request).pipeline.archive.entries_of_build, build)
+    return json_answer({"story": story.story(build, entries)})

@@ -12,6 +12,7 @@ from fastapi import APIRouter, Request, Response
 from api import bodies, queries
 from api.answers import (
     hand_in,
+    json_answer,
     json_bytes,
     page,
     record,
@@ -26,6 +27,10 @@ from api.answers import (
 from capture import command
 from capture import view as views
 from capture.errors import NotFound, NotStored, RequestError
+from capture.inquiry.budget import budget
+from capture.pulls import pull_of
+from capture.trace.samples import Written
+from capture.trace.store import digits
 
 if TYPE_CHECKING:
     from capture.desk import Desk
@@ -83,6 +88,59 @@ async def type_reading(request: Request) -> Response:
     body = await bodies.read(request, bodies.TypedReading)
     outcome = await hand_in(request, body.command(), body.operator)
     return recorded(outcome, outcome.body, f"/v1/readings/{outcome.seq}")
+
+
+@router.post("/pulls", response_model=None)
+async def record_pull(request: Request) -> Response:
+    """A torque trace: becomes a reading whose value is the torque that the fastener got."""
+    body = await bodies.read(request, bodies.Pull)
+    try:
+        pull = await asyncio.to_thread(
+            pull_of, body.instrument, body.written(), turning=body.turning
+        )
+    except ValueError as error:
+        raise RequestError(str(error), mend="Check the samples.") from error
+    outcome = await hand_in(request, pull, body.operator)
+    return recorded(outcome, outcome.body, f"/v1/readings/{outcome.seq}")
+
+
+@router.get("/traces/{digest}", response_model=None)
+async def get_trace(request: Request) -> Response:
+    """A torque trace with the digits as sent: JSON, or CSV where ``Accept`` asks for text/csv."""
+    digest = queries.name_of(request, "digest")
+    blob = await asyncio.to_thread(service_of(request).pipeline.archive.blob, digest)
+    if blob is None:
+        raise NotFound(
+            f"There is no trace {digest}.", mend="Take its sha256 from the reading's trace."
+        )
+    written = await asyncio.to_thread(digits, blob)
+    if "text/csv" in request.headers.get("accept", ""):
+        return Response(_csv(written), media_type="text/csv")
+    body = {"sha256": digest, **written._asdict()}
+    return json_answer(body, headers={"Cache-Control": "max-age=31536000, immutable"})
+
+
+def _csv(written: Written) -> str:
+    """A column each of seconds, torque and (where there is one) angle."""
+    columns = [list(written.seconds), list(written.torque)]
+    names = ["seconds", f"torque ({written.unit})"]
+    if written.angle is not None:
+        names.append("angle (°)")
+        columns.append(list(written.angle))
+    lines = [",".join(map(str, row)) for row in zip(*columns, strict=True)]
+    return "\r\n".join([",".join(names), *lines, ""])
+
+
+@router.get("/readings/{seq}/budget", response_model=None)
+async def reading_budget(request: Request) -> Response:
+    """The uncertainty budget of one reading, line by line."""
+    seq = queries.seq_of(request)
+    archive = service_of(request).pipeline.archive
+    press = await asyncio.to_thread(archive.envelope, seq)
+    decision = await asyncio.to_thread(archive.decision, seq)
+    if press is None or decision is None or press["kind"] != "press":
+        raise NotFound(f"There is no reading {seq}.", mend="See GET /v1/readings.")
+    return json_answer(await view(request, lambda desk: budget(desk, press, decision)))
 
 
 @router.get("/readings/{seq}", response_model=None)

@@ -8,7 +8,7 @@ import orjson
 
 from capture.entry import Envelope, Kind, envelope
 from capture.ledger.canonical import encode, encode_checked
-from capture.ledger.record import record_name
+from capture.ledger.record import ZERO, record_name
 from capture.ledger.store import Rows, Store
 from capture.reading import Stamp
 
@@ -23,7 +23,7 @@ class Appending:
         self.last = store.size
         """Seq of the last entry in it; of the last one on disk while it is empty."""
         self._leaves: list[bytes] = []
-        self._rows = Rows([], [], [], [], [])
+        self._rows = Rows([], [], [], [], [], [])
 
     def __len__(self) -> int:
         return len(self._leaves)
@@ -49,6 +49,8 @@ class Appending:
         self._write(entry, encode(entry))
         row = (press["seq"], seq, press["body"]["instrument"], press["at"], body["build"], None)
         self._rows.readings.extend(row)
+        if "zero" in body:
+            self._rows.records.extend((seq, ZERO, press["body"]["instrument"]))
         return entry
 
     def record(self, kind: Kind, body: Envelope, stamp: Stamp, operator: str | None) -> Envelope:
@@ -68,6 +70,10 @@ class Appending:
     def key(self, key: str, seq: int, request: str) -> None:
         """An idempotency key and the entry that answers it."""
         self._rows.keys.extend((key, seq, request))
+
+    def blob(self, digest: str, data: bytes) -> None:
+        """A trace that a press of this transaction cites by its digest."""
+        self._rows.blobs.extend((digest, data))
 
     def bytes_of(self, seq: int) -> bytes:
         """The bytes of an entry in it."""

@@ -12,7 +12,7 @@ from typing import Any
 
 from capture.entry import Envelope, Kind
 from capture.ledger import schema
-from capture.ledger.record import record_name
+from capture.ledger.record import ZERO, record_name
 
 TABLES = ("reading", "record", "idempotency")
 _CHUNK = 5000
@@ -39,6 +39,10 @@ class Projection:
             self._decision(entry, body)
         if kind != Kind.PRESS and not (kind == Kind.DECISION and body["by"] == "rule"):
             self._records.append({"seq": entry["seq"], "kind": kind, "name": record_name(entry)})
+        if kind == Kind.DECISION and body["by"] == "rule" and "zero" in body:
+            assert self._press is not None
+            name = self._press["body"]["instrument"]
+            self._records.append({"seq": entry["seq"], "kind": ZERO, "name": name})
         key = body.get("idempotency")
         if key is not None:
             # A person's decision answers with the reading it is on, everything else with itself.

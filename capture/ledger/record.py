@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from capture.entry import Envelope, Kind
 
+ZERO = "zero"
+"""Kind of the record of a decision that is a zero check, found by its instrument at a start."""
+
 
 def record_name(entry: Envelope) -> str | None:
     """What a record is found by: the reading of a decision, else its build, instrument or hash."""

@@ -5,6 +5,7 @@ and ``node`` the complete nodes of the hash tree at every eighth level, so that 
 reads more than a few hundred rows. ``checkpoint`` keeps the signed tree heads given out.
 ``reading``, ``record`` and ``idempotency`` are projections. ``reading`` has the decision that
 counts, the build it stands in, and the one the service first placed it in where that is another.
+``blob`` keeps torque traces by the SHA-256 of their uncompressed bytes, which their press cites.
 """
 
 from __future__ import annotations
@@ -41,7 +42,13 @@ def _first(connection: sqlite3.Connection) -> None:
             connection.execute(statement)
 
 
-STEPS: tuple[Callable[[sqlite3.Connection], None], ...] = (_first,)
+def _blobs(connection: sqlite3.Connection) -> None:
+    connection.execute(
+        "CREATE TABLE blob(digest TEXT PRIMARY KEY, data BLOB NOT NULL) WITHOUT ROWID"
+    )
+
+
+STEPS: tuple[Callable[[sqlite3.Connection], None], ...] = (_first, _blobs)
 
 
 def migrate(connection: sqlite3.Connection) -> None:

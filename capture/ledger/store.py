@@ -47,6 +47,8 @@ class Rows(NamedTuple):
     """seq, kind, name"""
     keys: list[object]
     """key, seq, request"""
+    blobs: list[object]
+    """digest, data"""
 
 
 _READING = ("press", "decision", "instrument", "at", "build", "moved_from")
@@ -61,6 +63,7 @@ class Store:
     _redecided = RowWriter("reading", _READING, replace=True)
     _records = RowWriter("record", ("seq", "kind", "name"))
     _keys = RowWriter("idempotency", ("key", "seq", "request"))
+    _blobs = RowWriter("blob", ("digest", "data"), replace=True)
 
     def __init__(self, folder: Path) -> None:
         """Opens (or makes) a store. Raises StoreInUse, StoreDamaged or StoreError."""
@@ -215,6 +218,8 @@ class Store:
                 self._records.write(connection, rows.records)
             if rows.keys:
                 self._keys.write(connection, rows.keys)
+            if rows.blobs:
+                self._blobs.write(connection, rows.blobs)
             connection.execute("COMMIT")
         except sqlite3.DatabaseError as error:
             raise OutcomeUnknown(f"Writing to the ledger failed: {error}.") from error

@@ -19,10 +19,22 @@ from tests.benchmarks.peer import ROOT
 from tests.benchmarks.table import as_json, as_markdown, show
 
 QUICK = items.Sizes(
-    rounds=3, presses=60, flood=20_000, entries=20_000, pages=(5_000, 50_000), requests=200
+    rounds=3,
+    presses=60,
+    flood=20_000,
+    entries=20_000,
+    pages=(5_000, 50_000),
+    requests=200,
+    days=20,
 )
 FULL = items.Sizes(
-    rounds=7, presses=200, flood=120_000, entries=1_000_000, pages=(20_000, 200_000), requests=500
+    rounds=7,
+    presses=200,
+    flood=120_000,
+    entries=1_000_000,
+    pages=(20_000, 200_000),
+    requests=500,
+    days=200,
 )
 LARGE_PAGES = (1_000_000, 10_000_000)
 
@@ -83,6 +95,8 @@ def main() -> int:
         print(as_markdown(run.rows, run.notes))
     else:
         show(run.rows, run.notes)
+    for table in run.tables:
+        print(f"\n{table}")
     if options.json is not None:
         options.json.write_text(json.dumps(as_json(run.rows, run.notes), indent=1))
     for wrong in run.wrong:

@@ -7,7 +7,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
 
-from tests.benchmarks import bare, capacity, latency, paging, proof, startup
+from tests.benchmarks import bare, capacity, fits, latency, paging, proof, startup, studies, traces
+from tests.benchmarks import mistakes as mistake_table
 from tests.benchmarks.measure import Spread, median_ratio, median_spread, take_turns
 from tests.benchmarks.peer import ROOT, Plain
 from tests.benchmarks.product import Product
@@ -23,6 +24,8 @@ class Sizes(NamedTuple):
     entries: int
     pages: tuple[int, int]
     requests: int
+    days: int
+    """Simulated at the bench, for each mistake."""
 
 
 class Run:
@@ -34,6 +37,8 @@ class Run:
         self.say = say
         self.rows: list[Row] = []
         self.notes: list[str] = []
+        self.tables: list[str] = []
+        """Markdown, printed below."""
         self.wrong: list[str] = []
 
     def product(self, *, steps: int = 0) -> Product:
@@ -222,6 +227,19 @@ def memory(run: Run) -> None:
         )
 
 
+def trade(run: Run) -> None:
+    """The computation: torque traces, select fit, gauge studies, each beside a library's own."""
+    for part in (traces, fits, studies):
+        run.rows += part.rows(run.sizes.rounds, run.say)
+
+
+def mistakes(run: Run) -> None:
+    """How often each mistake is questioned, and how often a good reading is: simulated days."""
+    run.say("simulating days at the bench")
+    table = mistake_table.measure(run.sizes.days, run.sizes.days)
+    run.tables.append(mistake_table.markdown(table))
+
+
 ITEMS: dict[str, Callable[[Run], None]] = {
     "press": press,
     "flood": flood,
@@ -229,4 +247,6 @@ ITEMS: dict[str, Callable[[Run], None]] = {
     "pages": pages,
     "start": start,
     "memory": memory,
+    "trade": trade,
+    "mistakes": mistakes,
 }

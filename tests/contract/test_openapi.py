@@ -16,11 +16,13 @@ from schemathesis.checks import CHECKS, load_all_checks
 from schemathesis.config import SchemathesisConfig
 from schemathesis.core.failures import FailureGroup
 
-from api.openapi import ANSWERS
+from api.openapi import ANSWERS, CALCULATION
+from tests.contract import trade
 from tests.running import SPEC
 from tests.served import served
 
 EXAMPLES = 15
+TORQUE = ["0.0", "0.0", *(f"{10 * step}.0" for step in range(6)), "41.0", "40.0", "10.0", "0.0"]
 STREAMS = {("get", "/v1/events")}
 OPERATIONS = sorted(set(ANSWERS) - STREAMS)
 NOT_OURS = {
@@ -45,7 +47,9 @@ def as_text(_: Any, value: Any) -> bytes:
 @pytest.fixture(scope="module")
 def url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """A service with a build open and readings stored, some placed and some not."""
-    with served(tmp_path_factory.mktemp("openapi")) as up:
+    folder = tmp_path_factory.mktemp("openapi")
+    (folder / "bench.toml").write_text(trade.BENCH, "utf-8")
+    with served(folder) as up:
         _fill(str(up["url"]))
         yield str(up["url"])
 
@@ -54,12 +58,32 @@ def _fill(url: str) -> None:
     with httpx.Client(base_url=url) as http:
         press = {"instrument": "mic-1", "value": "25.000", "unit": "mm"}
         http.post("/v1/readings", json=press).raise_for_status()
-        spec = http.post("/v1/specs", content=SPEC.encode()).raise_for_status().json()
-        http.post("/v1/builds", json={"spec": spec["id"], "title": "x"}).raise_for_status()
+        for text in (trade.SPEC, SPEC):
+            spec = http.post("/v1/specs", content=text.encode()).raise_for_status().json()
+            http.post("/v1/builds", json={"spec": spec["id"], "title": "x"}).raise_for_status()
+            if text == trade.SPEC:
+                _measure(http)
         for value in ("25.000", "25.030", "0.984"):
             http.post("/v1/readings", json={**press, "value": value}).raise_for_status()
         setting = {"instrument": "bore-1", "standard": "ring", "size": "25", "unit": "mm"}
         http.post("/v1/settings", json=setting).raise_for_status()
+
+
+def _measure(http: httpx.Client) -> None:
+    """Of the invented twin: a whole set with its zero checks, pistons, a gap, a pull."""
+    http.post("/v1/settings", json=trade.RING).raise_for_status()
+    thermometer = {"instrument": "thermometer-1", "value": "20.0", "unit": "°C"}
+    http.post("/v1/readings", json=thermometer).raise_for_status()
+    for value in ("0.000", *trade.BORES, "0.001"):
+        bore = {"instrument": "bore-1", "value": value, "unit": "mm"}
+        http.post("/v1/readings", json=bore).raise_for_status()
+    for value in ("79.972", "79.957"):
+        press = {"instrument": "mic-1", "value": value, "unit": "mm"}
+        http.post("/v1/readings", json=press).raise_for_status()
+    gap = {"instrument": "feeler-1", "unit": "mm", "bracket": trade.GAP}
+    http.post("/v1/readings", json=gap).raise_for_status()
+    pull = {"instrument": "adapter-1", "unit": "N·m", "interval_us": 20_000, "torque": TORQUE}
+    http.post("/v1/pulls", json=pull).raise_for_status()
 
 
 @functools.cache
@@ -82,7 +106,19 @@ def _known(url: str) -> dict[str, list[Any]]:
             "build": [one["id"] for one in http.get("/v1/builds").json()["builds"]],
             "spec": [one["id"] for one in http.get("/v1/specs").json()["specs"]],
             "seq": [one["seq"] for one in http.get("/v1/readings").json()["readings"]],
-            "instrument": ["mic-1", "bore-1"],
+            "instrument": ["mic-1", "bore-1", "click-1", "feeler-1", "adapter-1"],
+            "unit": ["mm", "in", "N·m", "°C"],
+            "step": ["measure-bore/1/top", "zero-after/1", "tighten-cap-bolts/1/final"],
+            "part": ["cylinder", "piston", "bolt"],
+            "from_instrument": ["mic-1"],
+            "derived": ["piston-clearance"],
+            "study": ["mic-study"],
+            "check": ["click-check"],
+            "digest": [
+                one["trace"]["sha256"]
+                for one in http.get("/v1/readings").json()["readings"]
+                if "trace" in one
+            ],
         }
 
 
@@ -106,6 +142,10 @@ def test_requests_from_the_document(url: str, method: str, path: str) -> None:
         for name in case.path_parameters or {}:
             if name in known and data.draw(st.booleans()):
                 case.path_parameters[name] = data.draw(st.sampled_from(known[name]))
+        if isinstance(case.body, dict):
+            for name in case.body.keys() & known.keys():
+                if data.draw(st.booleans()):
+                    case.body[name] = data.draw(st.sampled_from(known[name]))
         case.call_and_validate(base_url=url, checks=checks, timeout=10)
 
     ask()
@@ -168,17 +208,43 @@ def test_examples_of_answers_hold_what_answers_hold(url: str) -> None:
             _same_keys(example("get", path), http.get(path).json(), path)
         for path, body in (
             ("/v1/operator", {"operator": "x"}),
+            ("/v1/zeros", {"instrument": "bore-1"}),
+            ("/v1/temperatures", {"instrument": "bore-1", "value": "20.5", "unit": "°C"}),
+            (
+                "/v1/extensions",
+                {"instrument": "click-1", "tool_length": "400", "length": "50", "unit": "mm"},
+            ),
             ("/v1/settings", {"instrument": "bore-1", "standard": "r", "size": "2", "unit": "mm"}),
             ("/v1/readings", {"instrument": "mic-1", "value": "25.002", "unit": "mm"}),
         ):
             _same_keys(example("post", path), http.post(path, json=body).json(), path)
 
 
+def test_examples_of_what_is_computed_over_a_build_hold_what_answers_hold(url: str) -> None:
+    document = httpx.get(f"{url}/openapi.json").json()
+    known = _known(url)
+    names = {name: str(values[0]) for name, values in known.items()}
+    with httpx.Client(base_url=url) as http:
+        placed = [one for one in http.get("/v1/readings").json()["readings"] if "zero" in one]
+        names["seq"] = str(placed[0]["seq"])
+        for path, methods in document["paths"].items():
+            if path.startswith(("/v1/builds/{build}/", "/v1/readings/{seq}/", "/v1/traces/")):
+                for operation in [methods[method] for method in methods if method == "get"]:
+                    example = operation["responses"]["200"]["content"]["application/json"]
+                    answer = http.get(path.format(**names))
+                    assert answer.status_code == 200, (path, answer.text)
+                    _same_keys(example["example"], answer.json(), path)
+
+
+DEPENDS = ("/placement", "/verdict", "/body", "/numbers", "/story", "/changes", "/order")
+"""What is in these depends on the reading, the finding or the pieces."""
+
+
 def _same_keys(example: Any, real: Any, where: str) -> None:
     if isinstance(example, dict) and isinstance(real, dict):
         for key, value in example.items():
-            if where.endswith(("/placement", "/verdict", "/body")):
-                continue  # these depend on what became of the reading
+            if where.endswith(DEPENDS):
+                continue
             assert key in real, f"{where}: {key}"
             _same_keys(value, real[key], f"{where}/{key}")
     elif isinstance(example, list) and isinstance(real, list) and example and real:
@@ -202,7 +268,8 @@ def test_every_operation_is_described(url: str) -> None:
         operation = document["paths"][path][method]
         assert operation.get("description"), (method, path)
         headers = [p["name"] for p in operation["parameters"] if p["in"] == "header"]
-        assert ("Idempotency-Key" in headers) is (method == "post"), path
+        records = method == "post" and path != CALCULATION
+        assert ("Idempotency-Key" in headers) is records, path
 
 
 def test_every_reference_leads_somewhere(url: str) -> None:

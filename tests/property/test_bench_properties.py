@@ -63,6 +63,7 @@ ACT = st.tuples(
             st.sampled_from([Decimal("20.000"), Decimal("20.002")]),
             st.sampled_from(["mm", "in"]), st.just(Decimal("0.0005")), st.just(Decimal(2)),
         ),
+        st.builds(c.ExpectZero, st.just("bore")),
         st.builds(c.CloseBuild, st.just("b7"), st.just("")),
     ),
 )  # fmt: skip
@@ -131,8 +132,13 @@ def test_a_build_loaded_when_asked_for_is_the_same(day: list[Any]) -> None:
 
     anew = Desk(loader)
     for entry in paper.entries:
-        if entry["kind"] != "press" and entry["body"].get("by") != "rule":
+        body = entry["body"]
+        if entry["kind"] != "press" and (body.get("by") != "rule" or "zero" in body):
             anew.apply(entry)
+    for name, kept in anew.zeros.items():
+        presses = [entry for entry in paper.entries if entry["kind"] == "press"]
+        of_set = [one["seq"] for one in presses if one["body"]["instrument"] == name]
+        anew.rejoin(name, [seq for seq in of_set if seq > kept.opened])
     for look in (view_build, steps, next_step):
         assert look(anew, build) == look(paper.desk, build)
 

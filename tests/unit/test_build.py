@@ -58,7 +58,7 @@ def test_nonconforming_size_holds_what_comes_after_until_conceded(paper: Paper) 
     assert found.next_index() is None
     # Barrel 1 is so large that its plunger's clearance is undecided as well.
     paper.do(c.Concede(build, "plunger-clearance/1", "customer agreed"))
-    assert found.works["bores"].holds == {f"bores/1/{p}" for p in (
+    assert set(found.works["bores"].holds) == {f"bores/1/{p}" for p in (
         "top-a", "top-b", "bottom-a", "bottom-b")}  # fmt: skip
     for point in ("top-a", "top-b", "bottom-a"):
         paper.do(c.Concede(build, f"bores/1/{point}", "customer agreed"))
@@ -75,7 +75,7 @@ def test_derived_result_holds_and_can_be_conceded(paper: Paper) -> None:
     for digits in ("19.980", "19.981", "19.982"):
         paper.press(digits)
     found = paper.desk.build(build)
-    assert found.works["bores"].holds == {"bore-taper/1"}
+    assert set(found.works["bores"].holds) == {"bore-taper/1"}
     assert paper.next_id(build) is None
     paper.do(c.Concede(build, "bore-taper/1", "as agreed"))
     assert paper.next_id(build) == "cover/2/snug"
@@ -114,7 +114,7 @@ def test_scrap_gives_the_place_to_a_nameless_successor(paper: Paper) -> None:
     build = measured(paper)
     paper.do(c.Scrap(build, "plunger", 3, "scored"))
     found = paper.desk.build(build)
-    assert found.piece("plunger", 3) == "plunger-3.2"
+    assert found.pieces.at("plunger", 3) == "plunger-3.2"
     assert paper.next_id(build) == "plungers/3"
     with pytest.raises(Conflict, match="scrapped"):
         paper.do(c.Assign(build, "plunger", 1, "plunger-3"))
@@ -127,7 +127,8 @@ def test_sizes_move_with_their_piece_and_clearances_are_derived_anew(paper: Pape
     assert entry["body"]["displaced"] == "plunger-1"
     assert entry["body"]["displaced_to"] == 3
     found = paper.desk.build(build)
-    assert (found.piece("plunger", 1), found.piece("plunger", 3)) == ("plunger-3", "plunger-1")
+    pieces = [found.pieces.at("plunger", number) for number in (1, 3)]
+    assert pieces == ["plunger-3", "plunger-1"]
     first = found.fills[found.index["plungers/1"]]
     assert first is not None
     assert str(first.value) == "19.982"
@@ -150,9 +151,9 @@ def test_assigning_shows_its_result_without_changing_the_state(paper: Paper) -> 
 
     build = measured(paper)
     found = paper.desk.build(build)
-    before = (list(found.fills), dict(found.pieces), dict(found.derived))
+    before = (list(found.fills), dict(found.pieces.named), dict(found.derived))
     act(paper.desk, paper, c.Assign(build, "plunger", 1, "plunger-3"), paper.stamp())
-    assert (found.fills, found.pieces, found.derived) == before
+    assert (found.fills, found.pieces.named, found.derived) == before
 
 
 def test_choosing_another_open_step(paper: Paper) -> None:

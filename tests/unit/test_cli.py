@@ -32,7 +32,17 @@ def store(tmp_path: Path) -> Path:
     return tmp_path / "store"
 
 
-COMMANDS = ("demo", "serve", "instruments", "decode", "capture", "spec", "verify", "export")
+COMMANDS = (
+    "demo",
+    "serve",
+    "instruments",
+    "decode",
+    "capture",
+    "spec",
+    "calculate",
+    "verify",
+    "export",
+)
 
 
 # the command itself ------------------------------------------------------------------------------
@@ -45,9 +55,7 @@ def test_help_names_every_command() -> None:
         assert f"  {name} " in said.stdout
 
 
-@pytest.mark.parametrize(
-    "name", ["demo", "serve", "instruments", "decode", "capture", "spec check", "verify", "export"]
-)
+@pytest.mark.parametrize("name", [*COMMANDS, "spec check"])
 def test_every_command_has_help(name: str) -> None:
     said = run(*name.split(), "--help")
     assert said.returncode == 0

@@ -9,7 +9,7 @@ import pytest
 
 from simulators import faults
 from simulators.gauges import Gauge, Surroundings, UnknownUnit, in_unit, to_steps
-from simulators.torque import Hand, TorqueAdapter
+from simulators.torque import ClickWrench, Hand, TorqueAdapter
 from simulators.workshop import Feature, UnknownFeature, Workshop
 
 BORE = Feature(
@@ -138,6 +138,32 @@ def test_a_comparative_gauge_shows_the_deviation_from_its_standard() -> None:
     gauge.set_zero(86.0)
     assert str(gauge.indicate(86.012)) == "0.012"
     assert str(gauge.indicate(85.995)) == "-0.005"
+
+
+def test_a_knocked_gauge_is_off_until_it_is_set_again() -> None:
+    gauge = Gauge("g", "bore-gauge", "mm", MICRON, comparative=True)
+    gauge.set_zero(86.0)
+    gauge.knock(0.006)
+    assert [str(gauge.indicate(86.0)), str(gauge.indicate(86.01))] == ["0.006", "0.016"]
+    gauge.set_zero(86.0)
+    assert str(gauge.indicate(86.0)) == "0.000"
+
+
+def test_only_lengths_grow_with_warmth() -> None:
+    around = Surroundings(40.0, 20.0)
+    for unit, shown in (("°C", "40.0"), ("cm³", "42.0")):
+        gauge = Gauge("g", "any", unit, Decimal("0.1"))
+        assert str(gauge.indicate(float(shown), part_expansion=0.01, surroundings=around)) == shown
+
+
+def test_a_click_wrench_clicks_off_its_setting_by_its_bias() -> None:
+    wrench = ClickWrench("c", "N·m", Decimal("0.5"), bias=-0.02)
+    assert wrench.clicks_at(50.0) == pytest.approx(49.0)
+    inch = ClickWrench("c", "lbf·ft", Decimal(1))
+    assert inch.clicks_at(50.0) == pytest.approx(67.79, abs=0.005)
+    scattered = ClickWrench("c", "N·m", Decimal("0.5"), repeatability=0.01, lot="a")
+    seen = [scattered.clicks_at(50.0) for _ in range(1000)]
+    assert statistics.stdev(seen) == pytest.approx(0.5, rel=0.1)
 
 
 def test_a_unit_it_has_not_is_named() -> None:

@@ -21,7 +21,11 @@ from capture.spec import (
     read_checks,
     read_decision,
     read_derived,
+    read_expansion,
     read_fasteners,
+    read_gauges,
+    read_given,
+    read_joint,
     read_order,
     read_parts,
     read_sizes,
@@ -105,13 +109,14 @@ def test_the_demo_engine_loads_without_warnings_and_says_it_is_invented() -> Non
     assert "nvented" in spec.title
     assert "invented" in spec.notice
     steps = sum(step_count(spec, index) for index in range(len(spec.operations)))
-    assert 120 <= steps <= 180
+    assert 200 <= steps <= 400
     for one in spec.derived.values():
         if one.quantity is Quantity.CLEARANCE:
             outer, inner = (spec.characteristics[id_].limits for id_ in one.of)
             low, high = (ends(outer)[0] - ends(inner)[1], ends(outer)[1] - ends(inner)[0])
             least, most = ends(one.limits)
-            assert least <= low < high <= most
+            # Freely mixed parts may miss (that is what fitting together is for), but most fit.
+            assert max(least, low) < min(most, high)
 
 
 def test_every_key_is_described() -> None:
@@ -126,6 +131,12 @@ def test_every_key_is_described() -> None:
         *read_checks.TURNING_KEYS,
         *read_decision.KEYS,
         *read_order.KEYS,
+        *read_given.KEYS,
+        *read_joint.KEYS,
+        *read_expansion.KEYS,
+        *read_gauges.ZERO_KEYS,
+        *read_gauges.STUDY_KEYS,
+        *read_gauges.TOOL_KEYS,
         *plausible.KEYS,
         *limits.SIZE_KEYS,
     }

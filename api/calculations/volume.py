@@ -1,0 +1,89 @@
+"""Volumes of a cylinder and compression ratio."""
+
+from __future__ import annotations
+
+from typing import Annotated, ClassVar
+
+from pydantic import Field
+
+from api.calculations.forms import Answer, Data, Digits, Fields, Input, Size, Unit, number, shown
+from capture import volumes
+
+
+class Amount(Fields):
+    """A length or a volume, in any unit of it."""
+
+    value: Digits
+    unit: Unit
+
+    def made(self) -> volumes.Amount:
+        return volumes.Amount(number(self.value), self.unit)
+
+
+Cylinders = Annotated[int, Field(ge=1, le=100)]
+
+
+class Displacement(Input):
+    bore: Amount
+    stroke: Amount
+    cylinders: Cylinders
+
+    example: ClassVar[Data] = {
+        "bore": {"value": "4", "unit": "in"},
+        "stroke": {"value": "4.0", "unit": "in"},
+        "cylinders": 6,
+    }
+
+    def answer(self) -> Answer:
+        bore, stroke = self.bore.made(), self.stroke.made()
+        result = {
+            "swept": shown(volumes.swept(bore, stroke)),
+            "displacement": shown(volumes.displacement(bore, stroke, self.cylinders)),
+        }
+        return Answer("cm³", "π/4 · bore² · stroke, exact conversions.", result, [])
+
+
+class CompressionRatio(Input):
+    bore: Amount
+    stroke: Amount
+    chamber: Amount
+    deck_clearance: Annotated[Amount, Field(description="Negative where the piston stands out.")]
+    gasket_bore: Amount
+    gasket_thickness: Annotated[Amount, Field(description="Compressed.")]
+    crown: Annotated[Amount, Field(description="A dome is positive, a dish negative.")]
+    land_diameter: Amount | None = None
+    land_height: Amount | None = None
+    wanted_ratio: Size | None = None
+
+    example: ClassVar[Data] = {
+        "bore": {"value": "86.0", "unit": "mm"},
+        "stroke": {"value": "80.0", "unit": "mm"},
+        "chamber": {"value": "46.0", "unit": "cm³"},
+        "deck_clearance": {"value": "0.010", "unit": "in"},
+        "gasket_bore": {"value": "87.0", "unit": "mm"},
+        "gasket_thickness": {"value": "1.2", "unit": "mm"},
+        "crown": {"value": "-4.0", "unit": "cm³"},
+        "wanted_ratio": "10",
+    }
+
+    def answer(self) -> Answer:
+        space = volumes.Space(
+            self.bore.made(), self.stroke.made(), self.chamber.made(), self.deck_clearance.made(),
+            self.gasket_bore.made(), self.gasket_thickness.made(), self.crown.made(),
+            None if self.land_diameter is None else self.land_diameter.made(),
+            None if self.land_height is None else self.land_height.made(),
+        )  # fmt: skip
+        found = volumes.volumes(space)._asdict()
+        result: Data = {name: shown(value) for name, value in found.items()}
+        if self.wanted_ratio is not None:
+            ratio = number(self.wanted_ratio)
+            for name, wanted in (
+                ("chamber_for_it", volumes.chamber_for_ratio),
+                ("crown_for_it", volumes.crown_for_ratio),
+            ):
+                result[name] = shown(wanted(space, ratio))
+        method = "(swept + clearance volume) / clearance volume, at top dead centre."
+        return Answer("cm³", method, result, [FUEL])
+
+
+FUEL = "What ratio an engine and its fuel bear is the engine maker's to say."

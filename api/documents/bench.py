@@ -1,0 +1,117 @@
+"""The bench, its store and its instruments."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, Field
+
+from api.documents.build import BuildState, Next
+from api.documents.common import Decimal, DeviceWord, Moment, Seq, Size
+from api.documents.reading import Reading, Waiting
+
+
+class Condition(BaseModel):
+    state: Literal["storing", "not_storing", "unknown"]
+    detail: str
+    held: Annotated[int, Field(ge=0, description="Presses in memory, not yet on disk.")]
+    since: Moment | None
+
+
+class Health(BaseModel):
+    status: Literal["ready", "not_storing", "unknown"]
+    bench: str
+    title: str
+    boot: Annotated[int, Field(ge=1)]
+    size: Size
+    version: str
+    simulated: bool
+    condition: Condition
+
+
+class Device(BaseModel):
+    instrument: str
+    state: DeviceWord
+    detail: str
+    at: Moment
+
+
+class Calibration(BaseModel):
+    certificate: str
+    due: Annotated[str, Field(pattern="^[0-9]{4}-[0-9]{2}-[0-9]{2}$")]
+    expanded_uncertainty: Decimal
+    coverage_factor: Decimal
+
+
+class Warmth(BaseModel):
+    celsius: Decimal
+    at: Moment
+    seq: Seq
+
+
+class Extended(BaseModel):
+    """The extension on a torque tool."""
+
+    tool_length: Decimal
+    length: Decimal
+    angle: Decimal
+    unit: str
+    seq: Seq
+
+
+class GaugeSet(BaseModel):
+    """The readings of a comparative gauge since it was last on its standard."""
+
+    opened: Seq
+    readings: int
+    closed: bool
+
+
+class InstrumentState(BaseModel):
+    id: str
+    kind: str
+    unit: str
+    resolution: Decimal
+    port: str
+    profile: str
+    channel: str | None
+    comparative: bool
+    simulated: bool
+    calibration: Calibration | None
+    leaves: list[Decimal] | None = None
+    expansion: Decimal | None = None
+    repeatability: Decimal | None = None
+    drift: Decimal | None = None
+    seq: Seq
+    temperature: Warmth | None
+    extension: Extended | None
+    set: GaugeSet | None
+    zero_due: bool
+    state: DeviceWord | None = None
+    device: Device | None = None
+
+
+class Instruments(BaseModel):
+    instruments: list[InstrumentState]
+
+
+class Asked(BaseModel):
+    instrument: str
+    asked: Literal[True]
+
+
+class BenchState(BaseModel):
+    title: str
+    bench: str
+    size: Size
+    simulated: bool
+    known: bool
+    operator: str | None
+    build: BuildState | None
+    next: Next | None
+    last: Reading | None
+    unplaced: list[Waiting]
+    older: Annotated[int, Field(ge=0, description="How many more wait, of the last 5000 entries.")]
+    instruments: list[InstrumentState]
+    devices: list[Device]
+    condition: Condition

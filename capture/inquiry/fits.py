@@ -1,0 +1,145 @@
+"""Which piece best goes where for a clearance, what fits nothing, and how much to hone."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any, NamedTuple
+
+from capture import belong
+from capture.act import clearance_of
+from capture.desk import Desk
+from capture.errors import Conflict
+from capture.quantity import Number, brief, exact, text
+from capture.shapes import mean
+from capture.sized import sizes_of
+from capture.spec.model import Basis, Limits
+
+Data = dict[str, Any]
+
+
+class Fitting(NamedTuple):
+    """What a proposal is made of; sizes in ``unit``."""
+
+    build: str
+    derived: str
+    title: str
+    unit: str
+    band: Limits
+    target: Decimal | None
+    outers: dict[str | int, Number]
+    """By number of the outer part."""
+    inners: dict[str | int, Number]
+    """By piece of the inner part."""
+    now: dict[int, str]
+    """The piece at each number as things stand."""
+    unmeasured: list[str]
+
+
+def fit_asked(desk: Desk, build_id: str, name: str) -> Fitting:
+    """Raises NotFound, RequestError for what is no clearance, Conflict where nothing is measured
+    yet or the parts do not stand one in one."""
+    build = desk.build(build_id)
+    derived = clearance_of(build, name)
+    outer, inner = (build.spec.characteristics[each] for each in derived.of)
+    if build.spec.parts[outer.part].count != build.spec.parts[inner.part].count:
+        raise Conflict(f"{name} is not between parts that stand one in one.")
+    outers: dict[str | int, Number] = {}
+    inners: dict[str | int, Number] = {}
+    now: dict[int, str] = {}
+    unmeasured = []
+    for number in belong.numbers(build.spec, derived):
+        piece = build.pieces.at(inner.part, number)
+        assert piece is not None
+        now[number] = piece
+        for one, key in ((outer, None), (inner, piece)):
+            sizes = sizes_of(build, one, number, {}, derived.unit)
+            if sizes is None:
+                unmeasured.append(f"{one.part} {number}")
+                continue
+            values = [size.value for size in sizes.values()]
+            if key is None:
+                outers[number] = _size(values, derived.basis, outer=True)
+            else:
+                inners[key] = _size(values, derived.basis, outer=False)
+    if not outers or not inners:
+        raise Conflict(
+            f"Nothing to fit for {name} yet.", mend=f"Measure {', '.join(unmeasured)} first."
+        )
+    return Fitting(
+        build_id, name, derived.title, derived.unit, derived.limits, derived.target, outers,
+        inners, now, unmeasured,
+    )  # fmt: skip
+
+
+def _size(values: list[Number], basis: Basis, *, outer: bool) -> Number:
+    """The one size that a clearance of this basis is taken from."""
+    if basis is Basis.MEAN:
+        return mean(values)
+    smallest = outer == (basis is Basis.LEAST)
+    return min(values) if smallest else max(values)
+
+
+def fit_answer(asked: Fitting) -> Data:
+    """The proposal as plain data. Raises ValueError for a band without a middle or target."""
+    from capture.fit.hone import hone
+    from capture.fit.select import assign, shortfall
+
+    target = asked.target
+    if target is None and None in (asked.band.lower, asked.band.upper):
+        known = asked.band.lower if asked.band.lower is not None else asked.band.upper
+        target = known  # one limit alone: as near to it as can be
+    band = (asked.band.lower, asked.band.upper)
+    proposal = assign(asked.outers, asked.inners, band, target)
+    found = shortfall(asked.outers, asked.inners, band, target)
+    pairs = {pair.outer: pair.inner for pair in proposal.pairs}
+    cuts = hone(asked.outers, asked.inners, pairs, band, target)
+    cut = {each.outer: each for each in cuts.cuts}
+    return {
+        "build": asked.build,
+        "derived": asked.derived,
+        "title": asked.title,
+        "unit": asked.unit,
+        "lower": None if asked.band.lower is None else text(asked.band.lower),
+        "upper": None if asked.band.upper is None else text(asked.band.upper),
+        "target": text(_target(asked, target)),
+        "order": {str(pair.outer): str(pair.inner) for pair in proposal.pairs},
+        "changes": {
+            str(pair.outer): str(pair.inner)
+            for pair in proposal.pairs
+            if asked.now.get(int(pair.outer)) != pair.inner
+        },
+        "pairs": [
+            {
+                "number": int(pair.outer),
+                "piece": str(pair.inner),
+                "clearance": brief(pair.clearance),
+                "within": pair.within,
+                "hone": brief(cut[pair.outer].amount),
+                "hone_to": brief(cut[pair.outer].wanted_size),
+                "hone_says": cut[pair.outer].sentence,
+            }
+            for pair in proposal.pairs
+        ],
+        "worst_miss": brief(proposal.worst_miss),
+        "total_miss": brief(proposal.total_miss),
+        "complete": found.complete,
+        "cannot_fit": [
+            {
+                "part": str(misfit.part),
+                "nearest": None if misfit.nearest is None else str(misfit.nearest),
+                "clearance": None if misfit.clearance is None else brief(misfit.clearance),
+                "off": None if misfit.off is None else brief(misfit.off),
+            }
+            for misfit in (*found.misfit_outers, *found.misfit_inners)
+        ],
+        "unmeasured": asked.unmeasured,
+    }
+
+
+def _target(asked: Fitting, target: Number | None) -> Number:
+    if target is not None:
+        return target
+    assert asked.band.lower is not None
+    assert asked.band.upper is not None
+    return exact((Fraction(asked.band.lower) + Fraction(asked.band.upper)) / 2)

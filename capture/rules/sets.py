@@ -1,0 +1,53 @@
+"""Rules about a reading among the others: the set it is one of, and the gauge's zero."""
+
+from __future__ import annotations
+
+from capture.case import Case
+from capture.errors import UnitError
+from capture.quantity import convert
+from capture.rules.objection import Objection, shown
+from capture.sets import looked_at
+from capture.spec.model import Kind
+from capture.zero import checked, sentence
+
+
+def zero_check(case: Case) -> Objection | None:
+    """A press announced as the gauge's zero check answers that, and no step."""
+    if not case.zero_due or case.zero is None:
+        return None
+    if case.step is not None and case.step.kind is Kind.ZERO:
+        return None  # then it answers that step
+    try:
+        deviation = convert(case.value, case.unit, case.zero_unit)
+    except UnitError:
+        return None  # no deviation of this gauge: the other rules say what is wrong with it
+    found = checked(case.zero, deviation, case.zero_unit, case.zero_expanded)
+    return {"code": "zero-check", "detail": sentence(found, case.instrument_id), "zero": found}
+
+
+def unlike_its_set(case: Case, u: float | None) -> Objection | None:
+    """A size that does not belong with the others at the same part: measured on another one?"""
+    assert case.build is not None
+    assert case.step is not None
+    assert case.at is not None
+    assert case.measured is not None
+    found = looked_at(case.build, case.at, case.measured, u)
+    if found is None:
+        return None
+    outlier, sister = found
+    unit, step = case.step.unit, case.step
+    detail = (
+        f"{shown(case.measured)} {unit} lies {abs(outlier.distance):.4g} {unit} from the others of "
+        f"{step.part} {step.number}, where {outlier.allowed:.4g} {unit} would be far"
+    )
+    if sister is not None:
+        detail += f"; it is where {step.part} {sister} was ({outlier.there:.6g} {unit})"
+    return {
+        "code": "unlike-its-set",
+        "detail": f"{detail}. Look whether it was measured on the right one, then place it or "
+        "measure again.",
+        "step": step.id,
+        "distance": f"{outlier.distance:.4g}",
+        "allowed": f"{outlier.allowed:.4g}",
+        "like": None if sister is None else str(sister),
+    }
