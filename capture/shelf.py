@@ -14,7 +14,7 @@ from capture.entry import Envelope
 from capture.evaluate import standard_uncertainty
 from capture.extension import Extension
 from capture.instrument import Instrument
-from capture.quantity import convert, factor, text
+from capture.quantity import brief, convert, factor
 from capture.uncertainty import Setting
 from capture.way import Key, Way
 from capture.zero import ZeroSet
@@ -107,7 +107,7 @@ class Shelf:
         u = standard_uncertainty(body["expanded_uncertainty"], body["coverage_factor"])
         if u is not None and body["unit"] == "°F":
             u *= 5.0 / 9.0
-        record = WarmthRecord(entry["seq"], Decimal(text(celsius, 6)), u, entry["at"])
+        record = WarmthRecord(entry["seq"], Decimal(brief(celsius, 6)), u, entry["at"])
         self.warmths[body["instrument"]] = self.warmths_by_seq[record.seq] = record
         self.ways.clear()
 

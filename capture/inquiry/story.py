@@ -9,7 +9,7 @@ from capture.entry import Envelope
 
 Data = dict[str, Any]
 
-TOLD = ("build", "close", "assign", "rework", "scrap", "concession", "fit", "remeasure")
+TOLD = ("close", "assign", "rework", "scrap", "concession", "fit", "remeasure")
 
 
 def story(build_id: str, entries: Iterable[Envelope]) -> list[Data]:
