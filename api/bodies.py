@@ -297,13 +297,20 @@ class Fit(Body):
 
 
 class SetAgain(Body):
-    """The zero check whose set is measured again."""
+    """The zero check whose set is measured again: by its step, or an announced one by the seq of
+    its reading."""
 
-    step: Word
+    step: Word | None = None
+    reading: Annotated[int, Field(ge=1)] | None = None
     reason: Text
 
     def command(self, build: str) -> command.Remeasure:
-        return command.Remeasure(build, self.step, self.reason)
+        """Raises RequestError where not just one of the two is given."""
+        if (self.step is None) == (self.reading is None):
+            raise RequestError(
+                "Which zero check is not said, or twice.", mend="Give step or reading."
+            )
+        return command.Remeasure(build, self.step, self.reason, self.reading)
 
 
 class Operator(Body):

@@ -104,6 +104,9 @@ HOLD: Data = {
     "result": "nonconforming",
     "number": 1,
     "parts": ["cylinder"],
+    "places": [{"part": "cylinder", "number": 1}],
+    "drift": False,
+    "follows": None,
     "reading": 35,
 }
 BUILD: Data = {

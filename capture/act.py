@@ -222,25 +222,27 @@ def clearance_of(build: Build, name: str) -> Derived:
 
 def _remeasure(desk: Desk, lookup: Lookup, command: c.Remeasure, stamp: Stamp) -> Draft:
     build = open_build(desk, command.build)
-    step = step_of(build, command.step)
-    fill = build.fills[build.index[step.id]]
-    if step.kind is not StepKind.ZERO or fill is None or fill.press is None:
+    press = command.reading
+    if command.step is not None:
+        step = step_of(build, command.step)
+        fill = build.fills[build.index[step.id]]
+        press = None if step.kind is not StepKind.ZERO or fill is None else fill.press
+    checked = None if press is None else lookup.entry(press + 1)
+    found = None if checked is None else checked["body"].get("zero")
+    if press is None or found is None:
+        named = command.step if command.step is not None else f"Reading {command.reading}"
         raise Conflict(
-            f"{step.id} is no zero check that closed a set.",
+            f"{named} is no zero check that closed a set.",
             mend="Name the answered zero check whose set is to be measured again.",
         )
-    checked = lookup.entry(fill.press + 1)
-    assert checked is not None
-    found = checked["body"]["zero"]
-    opened = build.press_at.get(found["opened"])
-    at = [build.press_at[press] for press in found["presses"] if press in build.press_at]
-    if opened is not None:
-        at.append(opened)
-    steps = [build.steps[index].id for index in sorted([*at, build.index[step.id]])]
+    # The check that opened the set opens it again: the gauge is set anew.
+    presses = (found["opened"], *found["presses"], press)
+    at = {build.press_at[one] for one in presses if one in build.press_at}
     body = {
         "build": build.id,
-        "step": step.id,
-        "steps": steps,
+        "step": command.step,
+        "reading": command.reading,
+        "steps": [build.steps[index].id for index in sorted(at)],
         "reason": reason_of(command.reason),
     }
     return Draft(Kind.REMEASURE, body)

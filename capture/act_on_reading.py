@@ -144,6 +144,12 @@ def void(desk: Desk, lookup: Lookup, command: c.Void, stamp: Stamp) -> Draft:
     reason = newest["body"]["reason"] if newest is not None else None
     if reason is not None and reason["code"] == "void":
         raise Conflict(f"Reading {seq} is void already.")
+    rule = lookup.entry(seq + 1)
+    if rule is not None and "zero" in rule["body"]:
+        raise Conflict(
+            f"Reading {seq} is a zero check: what was measured before it was judged by it.",
+            mend="Measure its set again (POST /v1/builds/{id}/sets), with the gauge set anew.",
+        )
     body = by_person.voided(
         seq,
         press["body"],

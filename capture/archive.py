@@ -68,6 +68,10 @@ def _sound(seq: int, leaf: bytes, data: bytes) -> Envelope:
     return entry
 
 
+ENDLESS = 2**62
+"""Beyond every seq."""
+
+
 class Archive:
     """What is on disk. Safe to call from any thread."""
 
@@ -177,12 +181,12 @@ class Archive:
         return None if row[0] is None else self.envelope(row[0])
 
     @_reading
-    def set_since(self, instrument: str, opened: int) -> list[int]:
-        """The newest presses of an instrument after ``opened``, in order."""
+    def set_since(self, instrument: str, opened: int, until: int | None = None) -> list[int]:
+        """The newest presses of an instrument after ``opened`` and before ``until``, in order."""
         rows = self._connection().execute(
-            "SELECT press FROM reading WHERE instrument = ? AND press > ?"
+            "SELECT press FROM reading WHERE instrument = ? AND press > ? AND press < ?"
             " ORDER BY press DESC LIMIT ?",
-            (instrument, opened, SET_MOST),
+            (instrument, opened, until or ENDLESS, SET_MOST),
         )
         return sorted(row[0] for row in rows)
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from decimal import Decimal
 
-from capture.bracket import Bracket, By, advice, converted, estimate
+from capture.bracket import Bracket, By, advice, converted, estimate, narrowed
 from capture.bracket import judge as judge_bracket
 from capture.build import Build
 from capture.case import Case, at_fastener
@@ -17,7 +17,7 @@ from capture.check import Result
 from capture.derive import Fills
 from capture.evaluate import Evaluator, Judge, Taken, Verdict, standard_uncertainty
 from capture.factored import limits_of
-from capture.quantity import Number, brief, plain, resolution, text
+from capture.quantity import Number, brief, convert, plain, resolution, text
 from capture.rules.bench import overdue
 from capture.shapes import mean
 from capture.spec.model import Kind, Limits
@@ -50,9 +50,9 @@ def assessor(
 ) -> Assessor:
     """What gives the verdict on a size at a step. ``without``: fills as they are about to be."""
     if step.kind is Kind.ZERO:
-        return _zero(case)
+        return _zero(case, step)
     if case.bracket is not None:
-        return _bracket(evaluator, case, build, step)
+        return _bracket(evaluator, case, build, step, index, without)
     warm = warmed(case, build, step)
     judge = _judging(evaluator, case, build, step, warm)
     if step.kind is Kind.TIGHTEN:
@@ -135,9 +135,7 @@ def _corrected(judge: Assessor, warm: Warmed) -> Assessor:
 def _in_order(judge: Assessor, build: Build, step: Step, index: int) -> Assessor:
     """Names the fasteners that should have come before."""
     work = build.works[step.operation]
-    skipped = [
-        build.steps[at].number for at in range(work.start, index) if build.fills[at] is None
-    ]
+    skipped = [build.steps[at].number for at in range(work.start, index) if build.fills[at] is None]
     if not skipped:
         return judge
     note = (
@@ -242,24 +240,44 @@ def bracket_of(case: Case, step: Step) -> Bracket:
     return Bracket(low, high, by)
 
 
-def _bracket(evaluator: Evaluator, case: Case, build: Build, step: Step) -> Assessor:
-    """The whole interval is judged, under a guard band for the leaves' or tool's own U."""
+def _bracket(
+    evaluator: Evaluator, case: Case, build: Build, step: Step, index: int, without: Fills
+) -> Assessor:
+    """The whole interval is judged, under a guard band for the leaves' or tool's own U. Of repeats
+    it is what all of them leave possible."""
     judge = judge_of(evaluator, case, build, step)
-    bracket = bracket_of(case, step)
+    own = bracket_of(case, step)
+    others = [
+        fill.bracket
+        for at in build.repeats(index)
+        if at != index and (fill := without.get(at, build.fills[at])) is not None
+        if fill.bracket is not None
+    ]
     k = build.spec.decision.coverage_factor
 
     def on(measured: Number) -> Verdict:
         verdict = judge.on(measured)
-        verdict["result"] = judge_bracket(bracket, judge.gate).value
-        verdict["bracket"] = [None if end is None else text(end) for end in bracket[:2]]
-        if None in bracket[:2]:
+        verdict["bracket"] = [None if end is None else text(end) for end in own[:2]]
+        if step.repeats > 1:
+            verdict["this"] = _exact(measured)
+        if len(others) + 1 < step.repeats:
+            verdict["result"] = Result.NOT_EVALUATED.value
+            verdict["because"] = "repeats"
+            verdict["notes"] = [*notes_of(case), f"{len(others) + 1} of {step.repeats} repeats"]
             verdict["expanded_uncertainty"] = None
-        else:
-            u = standard_uncertainty(verdict["expanded_uncertainty"], str(k))
-            own = estimate(bracket).u
-            whole = own if u is None else root_sum([own, u])
-            verdict["expanded_uncertainty"] = plain(expand(whole, k))
-        finer = advice(bracket, judge.gate, step.unit)
+            return verdict
+        try:
+            whole = own
+            for low, high in others:
+                whole = narrowed(whole, Bracket(low, high, own.by))
+        except ValueError:
+            verdict["result"] = Result.UNDECIDED.value
+            verdict["notes"] = [*verdict["notes"], CONTRADICT]
+            return verdict
+        verdict["result"] = judge_bracket(whole, judge.gate).value
+        u = standard_uncertainty(verdict["expanded_uncertainty"], str(k))
+        verdict["expanded_uncertainty"] = _bracket_uncertainty(whole, u, k)
+        finer = advice(whole, judge.gate, step.unit)
         if finer is not None:
             verdict["notes"] = [*verdict["notes"], finer.sentence]
         return verdict
@@ -267,25 +285,39 @@ def _bracket(evaluator: Evaluator, case: Case, build: Build, step: Step) -> Asse
     return on
 
 
+CONTRADICT = "the repeats contradict each other: no one size lies in all of them"
+
+
+def _bracket_uncertainty(bracket: Bracket, u: float | None, k: Decimal) -> str | None:
+    """U of its middle, the tool's own part ``u`` included; None where one end is not known."""
+    if None in bracket[:2]:
+        return None
+    own = estimate(bracket).u
+    return plain(expand(own if u is None else root_sum([own, u]), k))
+
+
 # zero checks ---------------------------------------------------------------------------------
 
 
-def _zero(case: Case) -> Assessor:
-    """Whether the zero has stayed; the deviation is what the gauge reads on its standard."""
+def _zero(case: Case, step: Step) -> Assessor:
+    """Whether the zero has stayed; the deviation is what the gauge reads on its standard, judged in
+    the gauge's own unit and said in the step's."""
     assert case.zero is not None
-    kept = case.zero
+    kept, unit = case.zero, case.zero_unit
 
     def on(deviation: Number) -> Verdict:
-        unit = case.zero_unit
-        found = checked(kept, deviation, unit, case.zero_expanded)
+        found = checked(kept, convert(deviation, step.unit, unit), unit, case.zero_expanded)
         result = {None: "not_evaluated", True: "conforming", False: "nonconforming"}
+        expanded = case.zero_expanded
         return {
             "result": result[found["steady"]],
             "measured": text(deviation),
-            "unit": unit,
+            "unit": step.unit,
             "lower": None,
             "upper": None,
-            "expanded_uncertainty": found["expanded_uncertainty"],
+            "expanded_uncertainty": None
+            if expanded is None
+            else brief(convert(expanded, unit, step.unit)),
             "coverage_factor": "2",
             "rule": "simple",
             "guard_band": None,

@@ -45,6 +45,8 @@ class Fill(NamedTuple):
     taken with the same gauge or standard share: its certificate, what it was set on."""
     bracket: tuple[Number | None, Number | None] | None = None
     """Between which two values it lies, where that is all that is known."""
+    drift: str = ""
+    """What a zero check found over its set, where the gauge had drifted."""
 
 
 class DerivedFill(NamedTuple):
@@ -74,10 +76,14 @@ class Build:
         self.index = {step.id: number for number, step in enumerate(self.steps)}
         self.fills: list[Fill | None] = [None] * len(self.steps)
         self.filled = 0
+        self.drifted = 0
+        """How many answers are of sets whose gauge had drifted."""
         self.press_at: dict[int, int] = {}
         self.passes: dict[tuple[str, int], int] = {}
         self.derived: dict[tuple[str, int], DerivedFill] = {}
         self.conceded: dict[str, str] = {}
+        self.stale: dict[str, str] = {}
+        """Subject → what its limits follow from, where that changed after it was judged."""
         self.pieces = Pieces(spec.parts)
         self.yielded: dict[tuple[str, str], int] = {}
         """(part, piece) → press of its final tightening, of fasteners tightened into yield."""
@@ -97,6 +103,8 @@ class Build:
         for name in spec.characteristics:
             for derived in belong.dependents(spec, name):
                 self._under[derived].append(name)
+        self._followers = self._limits_from()
+        """Characteristic → those whose limits follow from it, directly or through others."""
         self._derived_from = {name for under in self._under.values() for name in under}
 
     def place(self, step: Step) -> int:
@@ -123,9 +131,18 @@ class Build:
     def _firsts(self, works: Iterable[Work]) -> Iterator[int]:
         for work in works:
             if not work.answered:
-                at = self._first_unanswered(work)
-                if self.is_unblocked(work, self.steps[at]):
+                at = self._first_open(work, self._first_unanswered(work))
+                if at is not None:
                     yield at
+
+    def _first_open(self, work: Work, first: int) -> int | None:
+        """The first open step of an operation; in a round what holds one place up is passed by."""
+        if not work.operation.round:
+            return first if self.is_unblocked(work, self.steps[first]) else None
+        for at in range(first, work.stop):
+            if self.is_open(at):
+                return at
+        return None
 
     def is_open_work(self, work: Work) -> bool:
         """Whether the first unanswered step of an operation is open."""
@@ -167,7 +184,9 @@ class Build:
         """Answers a step; the step must be unanswered."""
         step = self.steps[at]
         work = self.works[step.operation]
+        assert self.fills[at] is None, f"{step.id} is answered already"
         self.fills[at] = fill
+        self.drifted += bool(fill.drift)
         self.filled += 1
         work.count(step.number, self.place(step), 1)
         if fill.press is not None:
@@ -225,6 +244,7 @@ class Build:
         step = self.steps[at]
         work = self.works[step.operation]
         self.fills[at] = None
+        self.drifted -= bool(fill.drift)
         self.filled -= 1
         work.count(step.number, self.place(step), -1)
         work.cursor = min(work.cursor, at)
@@ -234,9 +254,38 @@ class Build:
             self._same_result(at, "not_evaluated")
         if fill.press is not None:
             self.press_at.pop(fill.press, None)
+        self.stale.pop(step.subject_id, None)
         if step.subject in self._derived_from:
             self._forget_derived(step.subject, step.number)
+        if step.subject in self._followers:
+            self._outdate(step)
         self._known = False
+
+    def _limits_from(self) -> dict[str, list[str]]:
+        found: dict[str, list[str]] = {}
+        for name, one in self.spec.characteristics.items():
+            if one.factors is not None:
+                for source in self._under.get(one.factors.of, [one.factors.of]):
+                    found.setdefault(source, []).append(name)
+        return found
+
+    def _outdate(self, source: Step) -> None:
+        """A size changed that limits follow from: what was judged by them is open again."""
+        place = self.place(source)
+        for work in self.works_of(*self._followers[source.subject]):
+            for at in range(work.start, work.stop):
+                if self.place(self.steps[at]) == place:
+                    self.limits_moved(at)
+
+    def limits_moved(self, at: int) -> None:
+        """The limits of an answered step are not those it was judged by."""
+        step, fill = self.steps[at], self.fills[at]
+        one = self.spec.characteristics.get(step.subject)
+        if fill is None or one is None or one.factors is None:
+            return
+        self.fills[at] = fill._replace(result="undecided")
+        self.stale[step.subject_id] = one.factors.of
+        self._hold(self.works[step.operation], step.subject_id, self.place(step), "undecided")
 
     def _forget_derived(self, characteristic: str, number: int) -> None:
         for name, each in belong.affected(self.spec, characteristic, number):

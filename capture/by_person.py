@@ -11,6 +11,7 @@ from capture.decide import by_rules, placed, unplaced
 from capture.desk import Desk
 from capture.drift import mark
 from capture.errors import Conflict, NotFound, RequestError, UnitError
+from capture.factored import limits_of
 from capture.means import Means, case_of
 from capture.spec.model import Kind
 from capture.step import Step
@@ -34,11 +35,7 @@ def by_person(
     """
     if step.kind is Kind.CONFIRM:
         raise Conflict(f"{step.id} asks for a confirmation, not a reading.")
-    if step.kind is Kind.ZERO:
-        raise Conflict(
-            f"{step.id} is answered by the gauge on its standard.",
-            mend="Put the gauge on its standard and press SEND.",
-        )
+    _may_be_by_hand(build, step)
     at = build.index[step.id]
     there = build.fills[at]
     if there is not None and there.press != seq:
@@ -88,11 +85,30 @@ def corrected_by_rule(
     """A person corrects a press that is not placed: the rules are asked again, with the corrected
     value, about the step it was pressed for. That it repeats an earlier press or is late no longer
     counts, since a person vouches."""
+    if step.kind is Kind.ZERO:
+        _may_be_by_hand(build, step)
     case = case_of({**press, **corrected}, build, step, means, press["at"], (0, 0))
     body = by_rules(desk, seq, "person", case)
     body["because"] = reason
     body["corrected"] = corrected
-    return body
+    drift = desk.drifted.get(seq)
+    return body if drift is None or body["step"] is None else mark(body, drift)
+
+
+def _may_be_by_hand(build: Build, step: Step) -> None:
+    """Raises Conflict where only a press can tell, or nothing could be told from one."""
+    if step.kind is Kind.ZERO:
+        raise Conflict(
+            f"{step.id} is answered by the gauge on its standard.",
+            mend="Put the gauge on its standard and press SEND.",
+        )
+    if limits_of(build, step) is None:
+        one = build.spec.characteristics[step.subject]
+        assert one.factors is not None
+        raise Conflict(
+            f"The limits of {step.id} follow from {one.factors.of}, which is not measured yet.",
+            mend="Measure that first, then place the reading.",
+        )
 
 
 def voided(seq: int, press: Body, means: Means, build: Build | None, reason: str) -> Body:

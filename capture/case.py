@@ -10,7 +10,7 @@ from typing import Any
 from capture.build import Build
 from capture.extension import Extension, factor
 from capture.instrument import Instrument
-from capture.quantity import Number, add, convert, exact
+from capture.quantity import Number, add, convert, dimension, exact
 from capture.spec.model import Kind, Limits
 from capture.step import Step
 from capture.uncertainty import Setting
@@ -65,6 +65,8 @@ class Case:
     """Other standards that gauges of this bench were set on."""
     extensions: tuple[Extension, ...] = ()
     """Extensions that were on this tool before."""
+    set_of_another: str | None = None
+    """At a zero step: another suitable gauge with readings of this build since its last check."""
     measured: Number | None = None
     """The size in the step's unit; set by the unit and setting rules."""
 
@@ -84,7 +86,7 @@ def measured_at(case: Case, step: Step, value: Decimal | None = None) -> Number:
         if case.setting is None:
             raise ValueError(f"{case.instrument_id} was never set on a standard")
         return add(convert(case.setting.size, case.setting.unit, step.unit), size)
-    return at_fastener(case, size)
+    return at_fastener(case, size) if dimension(step.unit) == "torque" else size
 
 
 def at_fastener(case: Case, torque: Number) -> Number:

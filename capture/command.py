@@ -200,11 +200,13 @@ class AcceptFit(NamedTuple):
 
 
 class Remeasure(NamedTuple):
-    """The set of readings that this zero check closed is measured again, gauge set anew."""
+    """The set of readings that this zero check closed is measured again, gauge set anew: the check
+    that answers ``step``, or an announced one, by the seq of its reading."""
 
     build: str
-    step: str
+    step: str | None
     reason: str
+    reading: int | None = None
 
 
 class SetOperator(NamedTuple):

@@ -19,14 +19,16 @@ from capture.correlation import Shared
 from capture.derive import Fills, derived_results
 from capture.desk import WAYS_MOST, Desk
 from capture.entry import RULES_VERSION
-from capture.evaluate import Verdict, own_size, standard_uncertainty
+from capture.evaluate import Verdict, bracket_in, own_size, standard_uncertainty
 from capture.fineness import finer_than_shown
+from capture.finer import finer_step
 from capture.means import add_set, case_of, means_now
 from capture.place import objection
 from capture.quantity import Number, resolution
 from capture.rules.objection import Objection
 from capture.rules.sets import unlike_its_set
 from capture.sets import in_set, looked_at
+from capture.spec.model import Kind
 from capture.step import Step
 from capture.way import Way, make_way
 
@@ -80,7 +82,28 @@ def by_table(desk: Desk, seq: int, press: Body, boot: int, at: str, mono: int) -
     case.at = index
     add_set(desk, case)
     case.zero_due = press["instrument"] in desk.zeros_due
+    if step is not None and step.kind is Kind.ZERO:
+        case.set_of_another = _set_of_another(desk, case)
     return by_rules(desk, seq, "rule", case)
+
+
+def _set_of_another(desk: Desk, case: Case) -> str | None:
+    """Another gauge suited to a zero step that has measured for this build since its last check,
+    where this one has not."""
+    assert case.build is not None
+    assert case.step is not None
+
+    def measured(name: str) -> bool:
+        assert case.build is not None
+        return any(press in case.build.press_at for press in desk.zeros[name].presses)
+
+    if case.instrument_id in desk.zeros and measured(case.instrument_id):
+        return None
+    for name in desk.zeros:
+        suited = desk.instruments[name].instrument.kind in case.step.instruments
+        if name != case.instrument_id and suited and measured(name):
+            return name
+    return None
 
 
 def _keeps(desk: Desk, press: Body, build: Build, step: Step, at: str) -> bool:
@@ -97,8 +120,9 @@ def _keeps(desk: Desk, press: Body, build: Build, step: Step, at: str) -> bool:
 def by_rules(desk: Desk, seq: int, by: str, case: Case) -> Body:
     found = objection(case)
     if found is None and case.build is not None and case.step is not None and by == "rule":
-        assert case.at is not None
         found = unlike_its_set(case, _u(desk, case, case.build, case.step))
+        if found is None:
+            found = finer_step(desk.evaluator, case, case.build, case.step)
     if found is not None:
         if case.step is not None:
             found.setdefault("step", case.step.id)
@@ -238,6 +262,7 @@ def fill_of(press: int, seq: int, verdict: Verdict, value: Number, shared: Share
     is on the mean of repeats."""
     if "uncorrected" in verdict:  # what counts is the size at 20 °C
         value = own_size(verdict)
+    bracket = verdict.get("bracket")
     return Fill(
         press,
         seq,
@@ -246,4 +271,5 @@ def fill_of(press: int, seq: int, verdict: Verdict, value: Number, shared: Share
         verdict["coverage_factor"],
         verdict["result"],
         shared,
+        None if bracket is None else bracket_in(bracket),
     )

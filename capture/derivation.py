@@ -13,8 +13,8 @@ from capture.build import Build
 from capture.correlation import Sourced, combined, contributions, sourced
 from capture.formula.evaluate import Term, evaluate
 from capture.formula.tree import Name
-from capture.quantity import Number, convert
-from capture.sized import Fills, Size, sizes_of, unit_step
+from capture.quantity import Number, convert, unit_step
+from capture.sized import Fills, Size, sizes_of
 from capture.slopes import Slope
 from capture.spec.model import Basis, Characteristic, Derived, Point, Quantity
 from capture.uncertainty import Budget, Contribution, combine

@@ -13,16 +13,17 @@ from typing import Any
 
 from capture import shapes
 from capture.belong import affected, in_order, part_of
-from capture.build import Build
+from capture.build import Build, Fill
 from capture.derivation import Derivation
 from capture.evaluate import Evaluator
 from capture.quantity import exact, text
-from capture.rework import Order, moved
+from capture.rework import Order, moved, reopened
 from capture.sized import Fills as Fills
 from capture.sized import Size as Size
 from capture.sized import sizes_of as sizes_of
 from capture.spec.model import Derived, Quantity
 from capture.uncertainty import Budget, expand
+from capture.zero import undecided
 
 
 def derived_results(
@@ -88,7 +89,9 @@ def _if_ordered(
     }
     rank = {name: at for at, name in enumerate(in_order(build.spec))}
     wanted = sorted(found, key=lambda each: (rank[each[0]], each[1]))
-    return _results(build, wanted, moved(build, part, order), evaluator)
+    fills: dict[int, Fill | None] = dict.fromkeys(reopened(build, part, set(order)))
+    fills.update(moved(build, part, order))
+    return _results(build, wanted, fills, evaluator)
 
 
 def _results(
@@ -109,10 +112,26 @@ def _verdict(
     found = derivation.value(derived, number)
     if found is None:
         return None
-    decision = derivation.build.spec.decision
+    build = derivation.build
+    decision = build.spec.decision
     u = derivation.uncertainty(found)
     expanded = None if u is None else expand(u, decision.coverage_factor)
-    return evaluator.judge(derived.unit, derived.limits, decision, expanded).on(found.value)
+    verdict = evaluator.judge(derived.unit, derived.limits, decision, expanded).on(found.value)
+    for note in _drifts(build, derived, number) if build.drifted else ():
+        verdict = undecided(verdict, note)
+    return verdict
+
+
+def _drifts(build: Build, derived: Derived, number: int) -> list[str]:
+    """What zero checks found over the sets of the sizes that a result rests on."""
+    notes: dict[str, None] = {}
+    for at, fill in enumerate(build.fills):
+        if fill is None or not fill.drift:
+            continue
+        step = build.steps[at]
+        if (derived.id, number) in affected(build.spec, step.subject, step.number):
+            notes[fill.drift] = None
+    return list(notes)
 
 
 def clearances_at(build: Build, derived: Derived, number: int) -> list[dict[str, str]]:

@@ -8,18 +8,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from decimal import Decimal
 from typing import Any, NamedTuple
 
 from capture import rework
 from capture.build import Build, DerivedFill, Fill
 from capture.entry import Envelope, Kind
 from capture.errors import NotFound, StoreDamaged
-from capture.evaluate import Evaluator, own_size
+from capture.evaluate import Evaluator, bracket_in, own_size
 from capture.shelf import Shelf
 from capture.spec.load import load
 from capture.spec.model import Spec
 from capture.step import Step
+from capture.zero import drift_note, drift_of
 
 
 class SpecRecord(NamedTuple):
@@ -193,13 +193,14 @@ class Desk(Shelf):
         if body["by"] == "rule":
             if "zero" in body:
                 self._on_zero(body)
+                for press in body["zero"]["presses"]:
+                    # Also those that do not count now: a person may place them later.
+                    self.drifted[press] = drift_of(body["press"], body["zero"])
             if body["step"] is not None:
                 build = self.loaded.get(body["build"])
                 if build is not None:
                     self._fill(build, entry, body)
             return
-        if body["by"] == "zero":
-            self.drifted[body["press"]] = body["drift"]
         corrected = body.get("corrected")
         if corrected is not None:
             self.corrections[body["press"]] = corrected
@@ -233,9 +234,10 @@ class Desk(Shelf):
             verdict["result"],
             self.shared(cites["instrument"] or 0, cites["setting"] or 0, step.unit),
         )
+        if "drift" in body:
+            fill = fill._replace(drift=drift_note(body["drift"]))
         if bracket is not None:
-            low, high = (None if end is None else Decimal(end) for end in bracket)
-            fill = fill._replace(bracket=(low, high))
+            fill = fill._replace(bracket=bracket_in(bracket))
         build.fill(at, fill)
         if step.kind == "tighten":
             _note_yield(build, step, body["press"])

@@ -9,46 +9,32 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from capture.build import Build
 from capture.derive import derived_results
 from capture.desk import Desk
 from capture.draft import Lookup
 from capture.entry import Envelope
 from capture.evaluate import Verdict
+from capture.zero import drift_note, drift_of, undecided
 
 Body = dict[str, Any]
 
 LEFT_OUT = ("because", "act", "supersedes", "first_build", "idempotency", "zero")
 
 
-def of_check(press: int, found: Body) -> Body:
-    """What is put down in a marked decision of the zero check (its press) that found the drift."""
-    return {name: found[name] for name in ("drift", "unit", "expanded_uncertainty")} | {
-        "zero": press
-    }
-
-
 def mark(body: Body, drift: Body) -> Body:
-    """The decision, its verdict and what is derived with it marked."""
+    """The decision with its verdict marked; what is derived with it is marked where it is made."""
+    note = drift_note(drift)
     return {
         **body,
-        "verdict": _undecided(body["verdict"], drift),
+        "verdict": undecided(body["verdict"], note),
         "derived": [
-            {**each, "verdict": _undecided(each["verdict"], drift)} for each in body["derived"]
+            each
+            if note in each["verdict"]["notes"]
+            else {**each, "verdict": undecided(each["verdict"], note)}
+            for each in body["derived"]
         ],
         "drift": drift,
-    }
-
-
-def _undecided(verdict: Verdict, drift: Body) -> Verdict:
-    note = (
-        f"the gauge's zero moved by {drift['drift']} {drift['unit']} over this set, beyond "
-        f"U = {drift['expanded_uncertainty']} {drift['unit']} (reading {drift['zero']})"
-    )
-    evaluated = verdict["result"] != "not_evaluated"
-    return {
-        **verdict,
-        "result": "undecided" if evaluated else "not_evaluated",
-        "notes": [*verdict["notes"], note],
     }
 
 
@@ -67,7 +53,26 @@ def marked(desk: Desk, lookup: Lookup, seq: int, drift: Body) -> tuple[Envelope,
     if build.rests_on(step.subject):
         derived = derived_results(build, step.subject, step.number, {}, desk.evaluator)
     body = {name: value for name, value in before.items() if name not in LEFT_OUT}
-    return press, mark({**body, "by": "zero", "derived": derived}, drift)
+    body |= {
+        "by": "zero",
+        "step": build.placement(step),  # the piece may have moved since
+        "verdict": _verdict(lookup, build, at, before["verdict"]),
+        "derived": derived,
+    }
+    return press, mark(body, drift)
+
+
+def _verdict(lookup: Lookup, build: Build, at: int, own: Verdict) -> Verdict:
+    """The newest verdict on the point: of several repeats it is on all of them together."""
+    fills = [build.fills[other] for other in build.repeats(at)]
+    if len(fills) == 1 or None in fills:
+        return own
+    newest = max((fill for fill in fills if fill is not None), key=lambda fill: fill.seq)
+    assert newest.press is not None
+    decision = lookup.decision(newest.press)
+    assert decision is not None
+    verdict: Verdict = {**decision["body"]["verdict"], "this": own["this"]}
+    return verdict
 
 
 def all_marked(
@@ -75,7 +80,7 @@ def all_marked(
 ) -> Iterator[tuple[Envelope, Body]]:
     """Every reading of the set that a zero check found drifted, one after the other: each must be
     folded in before the next is asked for."""
-    drift = of_check(press, found)
+    drift = drift_of(press, found)
     for seq in found["presses"]:
         made = marked(desk, lookup, seq, drift)
         if made is not None:

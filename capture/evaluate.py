@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 
 from capture.check import Gate, gate
 from capture.instrument import Instrument
-from capture.quantity import Number, plain, text
+from capture.quantity import Number, dimension, plain, text
 from capture.spec.model import Decision, Limits
 from capture.uncertainty import Budget, Setting, expand, single
 
@@ -57,12 +57,16 @@ class Judge(NamedTuple):
         return verdict
 
 
+KEPT_MOST = 4096
+"""Judges, budgets and uncertainties kept: beyond it they are made anew."""
+
+
 class Evaluator:
     """Keeps budgets and gates; pure otherwise: the same arguments give the same verdict."""
 
     def __init__(self) -> None:
         self._budgets: dict[Taken, Budget | None] = {}
-        self._zeros: dict[tuple[int, Decimal], Budget] = {}
+        self._zeros: dict[tuple[int, Decimal, str], Budget] = {}
         self._expanded: dict[tuple[Taken, Decimal], Decimal | None] = {}
         self._judges: dict[tuple[int, int, str, Decimal | None, tuple[str, ...]], Judge] = {}
 
@@ -73,19 +77,24 @@ class Evaluator:
         try:
             return self._budgets[taken]
         except KeyError:
-            found = single(
-                instrument, taken.resolution, taken.unit, setting, sent_unit=taken.sent_unit
-            )
+            found = None
+            if dimension(taken.unit) == dimension(instrument.unit):
+                # Else an angle by a torque tool, say: its certificate tells nothing of that.
+                found = single(
+                    instrument, taken.resolution, taken.unit, setting, sent_unit=taken.sent_unit
+                )
             return self._budgets.setdefault(taken, found)
 
-    def zero_budget(self, record: int, instrument: Instrument, sent: Decimal) -> Budget:
+    def zero_budget(
+        self, record: int, instrument: Instrument, sent: Decimal, sent_unit: str
+    ) -> Budget:
         """The budget of what a comparative gauge reads on its standard, in its own unit: without
         the standard, which every check shares. The instrument has a calibration."""
-        key = (record, sent)
+        key = (record, sent, sent_unit)
         found = self._zeros.get(key)
         if found is None:
             plain_gauge = replace(instrument, comparative=False)
-            made = single(plain_gauge, sent, instrument.unit, None)
+            made = single(plain_gauge, sent, instrument.unit, None, sent_unit=sent_unit)
             assert made is not None
             found = self._zeros[key] = made
         return found
@@ -98,6 +107,9 @@ class Evaluator:
         try:
             return self._expanded[key]
         except KeyError:
+            if len(self._expanded) >= KEPT_MOST:
+                self._expanded.clear()
+                self._budgets.clear()
             budget = self.budget(taken, instrument, setting)
             found = None if budget is None else expand(budget.standard_uncertainty, coverage)
             return self._expanded.setdefault(key, found)
@@ -114,6 +126,8 @@ class Evaluator:
         key = (id(limits), id(decision), unit, expanded, notes)
         found = self._judges.get(key)
         if found is None:
+            if len(self._judges) >= KEPT_MOST:  # notes hold digits where a tool has an extension
+                self._judges.clear()
             made = gate(limits, decision, expanded)
             unchanging = _unchanging(made, limits, unit, decision, expanded, notes)
             found = self._judges[key] = Judge(made, unchanging, (limits, decision))
@@ -157,6 +171,12 @@ def own_size(verdict: Verdict) -> Number:
     if this is None:
         return measured_of(verdict)
     return measured_of({"measured": this, "measured_exact": this if "/" in this else None})
+
+
+def bracket_in(bracket: list[str | None]) -> tuple[Number | None, Number | None]:
+    """The ends of a bracket as its verdict has them."""
+    low, high = (None if end is None else Decimal(end) for end in bracket)
+    return low, high
 
 
 def standard_uncertainty(expanded: str | None, coverage: str | None) -> float | None:

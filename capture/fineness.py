@@ -10,7 +10,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from capture.instrument import Instrument
-from capture.quantity import convert
+from capture.quantity import dimension, unit_step
 
 ROUNDING = 10
 """In another unit than the gauge's own, how many times finer than its step digits may be: what was
@@ -28,7 +28,9 @@ def finer_than_shown(digits: str, unit: str, instrument: Instrument) -> bool:
         return False
     if unit == instrument.unit:
         return _last(value) < _last(instrument.resolution)
-    step = Fraction(convert(instrument.resolution, instrument.unit, unit))
+    if dimension(unit) != dimension(instrument.unit):
+        return False  # an angle by a torque tool, whose step is of torque
+    step = Fraction(instrument.resolution) * unit_step(instrument.unit, unit)
     return _last(value) * ROUNDING < step
 
 

@@ -8,7 +8,8 @@ from typing import Any, NamedTuple
 from capture.build import Build
 from capture.case import TURNED_BY_HAND, Case
 from capture.desk import Desk
-from capture.quantity import resolution
+from capture.errors import UnitError
+from capture.quantity import dimension, resolution
 from capture.shelf import ExtensionRecord, Record, SettingRecord, WarmthRecord
 from capture.step import Step
 from capture.uncertainty import expand
@@ -95,20 +96,14 @@ def add_set(desk: Desk, case: Case) -> None:
     """What a zero check of a comparative gauge goes by, and what else it could have been set on."""
     instrument = case.instrument
     if instrument is not None and instrument.kind in TURNED_BY_HAND:
-        found = desk.extensions_of.get(case.instrument_id, ())
-        case.extensions = tuple(dict.fromkeys(found))
+        case.extensions = tuple(desk.extensions_of.get(case.instrument_id, ()))
     if instrument is None or not instrument.comparative or case.setting is None:
         return
     case.zero = desk.zeros.get(case.instrument_id)
     case.zero_unit = instrument.unit
     case.zero_expanded = _zero_uncertainty(desk, case)
-    case.standards = tuple(
-        {
-            (one.setting.size, one.setting.unit): one.setting
-            for one in desk.settings_by_seq.values()
-            if (one.setting.size, one.setting.unit) != (case.setting.size, case.setting.unit)
-        }.values()
-    )
+    own = (case.setting.size, case.setting.unit)
+    case.standards = tuple(one for key, one in desk.standards.items() if key != own)
 
 
 ZERO_COVERAGE = Decimal(2)
@@ -119,5 +114,11 @@ def _zero_uncertainty(desk: Desk, case: Case) -> Decimal | None:
     instrument = case.instrument
     if instrument is None or instrument.calibration is None:
         return None
-    budget = desk.evaluator.zero_budget(case.record_seq, instrument, resolution(case.digits))
+    try:
+        if dimension(case.unit) != dimension(instrument.unit):
+            return None
+    except UnitError:
+        return None
+    sent = resolution(case.digits)
+    budget = desk.evaluator.zero_budget(case.record_seq, instrument, sent, case.unit)
     return expand(budget.standard_uncertainty, ZERO_COVERAGE)

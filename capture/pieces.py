@@ -14,6 +14,8 @@ class Pieces:
         """(part, number) → piece, where one was assigned."""
         self.scrapped: set[tuple[str, str]] = set()
         """(part, piece)"""
+        self._used: set[tuple[str, str]] = set()
+        """(part, piece) of every piece that ever stood somewhere under a name."""
 
     def at(self, part: str | None, number: int) -> str | None:
         """The piece at a position; None for a step that is about no part."""
@@ -29,6 +31,9 @@ class Pieces:
         return None
 
     def put(self, part: str, number: int, piece: str) -> None:
+        before = self.at(part, number)
+        assert before is not None
+        self._used |= {(part, before), (part, piece)}
         self.named[part, number] = piece
 
     def scrap(self, part: str, number: int) -> None:
@@ -36,7 +41,8 @@ class Pieces:
         old = self.at(part, number)
         assert old is not None
         self.scrapped.add((part, old))
+        live = {(part, self.at(part, one)) for one in range(1, self._parts[part].count + 1)}
         count = 2
-        while (part, f"{part}-{number}.{count}") in self.scrapped:
+        while (part, f"{part}-{number}.{count}") in self._used | self.scrapped | live:
             count += 1
-        self.named[part, number] = f"{part}-{number}.{count}"
+        self.put(part, number, f"{part}-{number}.{count}")

@@ -16,33 +16,35 @@ order code                        objection
  7    unknown-unit                the unit is not known, or not of the step's dimension
  8    calibration-overdue         only where the spec says overdue instruments are held
  9    gauge-not-set               a comparative gauge with no setting standard on record
-10    limits-not-known            the limits follow from a size that is not measured yet
-11    tightened-into-yield        the fastener was tightened into yield before
-12    wrong-direction             a counterclockwise pull where a fastener is to be tightened
-13    incomplete-pull             the torque trace ends under load
-14    repeated-press              same digits from the same instrument within the repeat window
-15    second-pull                 another pull of the same tool within the repeat window
-16    not-bracketed               a feeler leaf that goes, without one that does not
-17    neighbours-not-said         the leaves seen beside the leaf used were not entered
-18    leaf-not-in-set             no leaf of the set is so thick
-19    leaf-twice                  one leaf entered twice in a stack
-20    stack-not-said              several leaves, not said to be stacked
-21    stack-of-one                one leaf, said to be stacked
-22    neighbour-not-in-set        what was seen beside the leaf is no leaf of the set
-23    hidden-leaf                 the neighbours seen enclose two leaves: one hides behind another
-24    wrong-leaf                  the neighbours seen enclose another leaf
-25    no-leaf-between             no leaf of the set lies between the neighbours seen
-26    extension-slip              implausible, plausible with an extension it had before
-27    unit-slip                   implausible as sent, plausible in another unit
-28    wrong-standard              implausible, plausible with another standard the gauge was set on
-29    fits-another-step           implausible here, plausible at another open step
-30    decimal-slip                implausible as sent, plausible with the point moved
-31    sign-slip                   implausible as sent, plausible with the other sign
-32    outside-instrument-range    the value cannot be shown by this instrument
-33    implausible-size            outside the plausible band, and nothing above fits
-34    finer-than-shown            plausible, with digits that the instrument cannot show
-35    late                        older than the step that is open
-36    unlike-its-set              far from the other sizes of its part, or where a sister's was
+10    another-gauges-set          a zero check by one gauge, while another one's set is open
+11    limits-not-known            the limits follow from a size that is not measured yet
+12    tightened-into-yield        the fastener was tightened into yield before
+13    wrong-direction             a counterclockwise pull where a fastener is to be tightened
+14    incomplete-pull             the torque trace ends under load
+15    repeated-press              same digits from the same instrument within the repeat window
+16    second-pull                 another pull of the same tool within the repeat window
+17    not-bracketed               a feeler leaf that goes, without one that does not
+18    neighbours-not-said         the leaves seen beside the leaf used were not entered
+19    leaf-not-in-set             no leaf of the set is so thick
+20    leaf-twice                  one leaf entered twice in a stack
+21    stack-not-said              several leaves, not said to be stacked
+22    stack-of-one                one leaf, said to be stacked
+23    neighbour-not-in-set        what was seen beside the leaf is no leaf of the set
+24    hidden-leaf                 the neighbours seen enclose two leaves: one hides behind another
+25    wrong-leaf                  the neighbours seen enclose another leaf
+26    no-leaf-between             no leaf of the set lies between the neighbours seen
+27    extension-slip              implausible, plausible with an extension it had before
+28    unit-slip                   implausible as sent, plausible in another unit
+29    wrong-standard              implausible, plausible with another standard the gauge was set on
+30    fits-another-step           implausible here, plausible at another open step
+31    decimal-slip                implausible as sent, plausible with the point moved
+32    sign-slip                   implausible as sent, plausible with the other sign
+33    outside-instrument-range    the value cannot be shown by this instrument
+34    implausible-size            outside the plausible band, and nothing above fits
+35    finer-than-shown            plausible, with digits that the instrument cannot show
+36    late                        older than the step that is open
+37    unlike-its-set              far from the other sizes of its part, or where a sister's was
+38    finer-step-wanted           a bracket that reaches over a limit, and a finer step to try
 ====  ==========================  ==========================================================
 """
 
@@ -51,7 +53,7 @@ from __future__ import annotations
 from capture.case import Case, measured_at, within
 from capture.rules import bench, leaf, press, size, tighten
 from capture.rules.objection import Objection, Rule
-from capture.rules.sets import zero_check
+from capture.rules.sets import another_gauges_set, zero_check
 
 BEFORE: tuple[Rule, ...] = (
     zero_check,
@@ -63,6 +65,7 @@ BEFORE: tuple[Rule, ...] = (
     bench.unknown_unit,
     bench.calibration_overdue,
     bench.not_set,
+    another_gauges_set,
     bench.limits_not_known,
     tighten.tightened_into_yield,
     press.wrong_direction,

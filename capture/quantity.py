@@ -149,6 +149,12 @@ def plain(value: Decimal | None) -> str | None:
     return None if value is None else format(value, "f")
 
 
+@lru_cache(maxsize=256)
+def unit_step(unit: str, to: str) -> Fraction:
+    """How many ``to`` a change by one ``unit`` is: of a temperature without its offset."""
+    return Fraction(convert(Decimal(1), unit, to)) - Fraction(convert(Decimal(0), unit, to))
+
+
 def brief(value: Number, places: int = 9) -> str:
     """Exact decimal text where that has at most ``places`` decimals, else rounded to them."""
     whole = text(value)

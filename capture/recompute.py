@@ -14,12 +14,13 @@ from capture.act import act
 from capture.decide import FAULT, by_table
 from capture.desk import Desk
 from capture.draft import Known
-from capture.drift import marked, of_check
+from capture.drift import marked
 from capture.entry import RULES_VERSION, Envelope, Kind
 from capture.errors import CaptureError
 from capture.ledger import keys, note
 from capture.reading import Stamp
 from capture.redo import ADDED, command_of
+from capture.zero import drift_of
 
 Find = Callable[[int | None, str, str], None]
 """Takes (seq, code, message) of what is wrong."""
@@ -75,7 +76,7 @@ class Recomputation:
             self._newest[body["press"]] = seq
         elif body.get("zero") and body["zero"]["presses"]:
             self._marks = deque(body["zero"]["presses"])
-            self._drift = of_check(body["press"], body["zero"])
+            self._drift = drift_of(body["press"], body["zero"])
 
     def _marked(self, entry: Envelope) -> None:
         """A reading decided again because its gauge's zero had drifted."""

@@ -87,6 +87,8 @@ _MAKERS: dict[Kind, Callable[[Body], c.Command | None]] = {
     Kind.TEMPERATURE: _temperature,
     Kind.EXTENSION: _extension,
     Kind.FIT: _fit,
-    Kind.REMEASURE: lambda body: c.Remeasure(body["build"], body["step"], body["reason"]),
+    Kind.REMEASURE: lambda body: c.Remeasure(
+        body["build"], body["step"], body["reason"], body["reading"]
+    ),
     Kind.DECISION: _decision,
 }

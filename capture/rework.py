@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 from capture.build import Build, Fill
 from capture.work import Work
@@ -69,7 +69,13 @@ def move(build: Build, part: str, order: Order) -> None:
             build.fill(at, fill)
     for subject, reason in conceded.items():
         build.concede(subject, reason)
+    for work in build.works.values():
+        if work.operation.kind != "measure" and build.part_of(work) == part:
+            for number in order:  # what was confirmed or felt of it was so of the piece before
+                _reopen(build, work, number)
     _reopen_after(build, part, set(order))
+    for at in would:
+        build.limits_moved(at)
     for number, piece in pieces.items():
         assert piece is not None
         build.pieces.put(part, number, piece)
@@ -111,6 +117,22 @@ def _reopen_after(build: Build, part: str, numbers: set[int]) -> None:
     """Reopens what rests on pieces: the operations that come after one that is about them, at the
     same places where both count the same position, wholly where they do not (a crank that comes
     out undoes every cap)."""
+    for work, number in _resting(build, part, numbers):
+        _reopen(build, work, number)
+
+
+def reopened(build: Build, part: str, numbers: set[int]) -> list[int]:
+    """The steps that ``_reopen_after`` would clear."""
+    return [
+        at
+        for work, number in _resting(build, part, numbers)
+        for at in range(work.start, work.stop)
+        if number in (None, build.steps[at].number)
+    ]
+
+
+def _resting(build: Build, part: str, numbers: set[int]) -> Iterator[tuple[Work, int | None]]:
+    """(operation, number) of what rests on pieces; None for all its numbers."""
     known = build.spec.parts
     places = {known[part].place(number) for number in numbers}
     own = [w.operation.id for w in build.works.values() if build.part_of(w) == part]
@@ -120,11 +142,11 @@ def _reopen_after(build: Build, part: str, numbers: set[int]) -> None:
         if other == part:
             continue
         if other is None or known[other].position != known[part].position:
-            _reopen(build, work, None)
+            yield work, None
         else:
             for number in range(1, known[other].count + 1):
                 if known[other].place(number) in places:
-                    _reopen(build, work, number)
+                    yield work, number
 
 
 def _dependents(build: Build, names: list[str]) -> set[str]:

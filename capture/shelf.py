@@ -4,6 +4,7 @@ extensions on them, how warm they are. The part of the folded state that no buil
 from __future__ import annotations
 
 import math
+from collections import deque
 from collections.abc import Iterable
 from decimal import Decimal
 from fractions import Fraction
@@ -14,7 +15,7 @@ from capture.entry import Envelope
 from capture.evaluate import standard_uncertainty
 from capture.extension import Extension
 from capture.instrument import Instrument
-from capture.quantity import brief, convert, factor
+from capture.quantity import brief, convert, dimension, unit_step
 from capture.uncertainty import Setting
 from capture.way import Key, Way
 from capture.zero import ZeroSet
@@ -54,6 +55,10 @@ class WarmthRecord(NamedTuple):
     at: str
 
 
+UNCLOSED_MOST = 20
+"""Of each gauge, the newest."""
+
+
 class Shelf:
     """See the module. Its ``_on_…`` take the entry and its body as they are folded in."""
 
@@ -65,12 +70,16 @@ class Shelf:
         """Earlier ones too: what is decided later on a press goes by those at the press."""
         self.extensions: dict[str, ExtensionRecord] = {}
         self.extensions_by_seq: dict[int, ExtensionRecord] = {}
-        self.extensions_of: dict[str, list[Extension]] = {}
-        """Every extension that was ever on a tool."""
+        self.extensions_of: dict[str, dict[Extension, None]] = {}
+        """Every extension that was ever on a tool, once."""
+        self.standards: dict[tuple[Decimal, str], Setting] = {}
+        """Every size that a gauge of this bench was set on, by size and unit."""
         self.warmths: dict[str, WarmthRecord] = {}
         self.warmths_by_seq: dict[int, WarmthRecord] = {}
         self.zeros: dict[str, ZeroSet] = {}
         """The open set of each comparative gauge that was set."""
+        self.unclosed: dict[str, deque[tuple[int, int, ZeroSet]]] = {}
+        """(opened, set again, the set) of gauges that were set anew without a closing check."""
         self.zeros_due: dict[str, int] = {}
         """Instruments whose next press is their zero check, and the entry that says so."""
         self.drifted: dict[int, dict[str, Any]] = {}
@@ -94,8 +103,15 @@ class Shelf:
             None if coverage is None else Decimal(coverage),
         )
         record = SettingRecord(entry["seq"], setting, entry["at"], body.get("from_record"))
+        self.standards[setting.size, setting.unit] = setting
         name = body["instrument"]
         self.settings[name] = self.settings_by_seq[record.seq] = record
+        before = self.zeros.get(name)
+        if before is not None:
+            # Readings of a set that no check has closed, and that none can close any more.
+            self.unclosed.setdefault(name, deque(maxlen=UNCLOSED_MOST)).append(
+                (before.opened, record.seq, before)
+            )
         self.zeros[name] = ZeroSet(record.seq, Decimal(0), self.instruments[name].instrument.unit)
         self.ways.clear()
 
@@ -118,7 +134,7 @@ class Shelf:
         record = ExtensionRecord(entry["seq"], made)
         self.extensions_by_seq[record.seq] = record
         if made.length:
-            self.extensions_of.setdefault(name, []).append(made)
+            self.extensions_of.setdefault(name, {})[made] = None
             self.extensions[name] = record
         else:
             self.extensions.pop(name, None)
@@ -137,6 +153,8 @@ class Shelf:
         known = self.records_by_seq.get(record)
         if known is None or known.instrument.calibration is None:
             return ()
+        if dimension(known.instrument.unit) != dimension(unit):
+            return ()  # an angle by a torque tool: its certificate says nothing of it
         found = [certificate(known, unit)]
         kept = self.settings_by_seq.get(setting)
         if kept is not None and known.instrument.comparative:
@@ -147,7 +165,9 @@ class Shelf:
                 )
             )
             if u is not None:
-                found += self._of_standard(kept, u * float(factor(kept.setting.unit, unit)), unit)
+                found += self._of_standard(
+                    kept, u * float(unit_step(kept.setting.unit, unit)), unit
+                )
         return tuple(found)
 
     def _of_standard(self, kept: SettingRecord, u: float, unit: str) -> list[tuple[str, float]]:
@@ -184,5 +204,5 @@ def certificate(known: Record, unit: str) -> tuple[str, float]:
     calibration = known.instrument.calibration
     assert calibration is not None
     u = Fraction(calibration.expanded_uncertainty) / Fraction(calibration.coverage_factor)
-    scale = factor(known.instrument.unit, unit)
+    scale = unit_step(known.instrument.unit, unit)
     return f"certificate of {known.instrument.id} (entry {known.seq})", float(u * scale)

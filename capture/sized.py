@@ -4,16 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from decimal import Decimal
-from fractions import Fraction
-from functools import lru_cache
 from typing import NamedTuple
 
 from capture import shapes
 from capture.build import Build, Fill
 from capture.correlation import Shared
 from capture.evaluate import standard_uncertainty
-from capture.quantity import Number, convert
+from capture.quantity import Number, convert, unit_step
 from capture.spec.model import Characteristic, Point
 
 Fills = Mapping[int, Fill | None]
@@ -41,12 +38,17 @@ def sizes_of(
             continue
         steps = range(start, start + per)
         found = [fills[at] if at in fills else build.fills[at] for at in steps]
-        if all(fill is not None and fill.value is not None for fill in found):
+        if all(fill is not None and fill.value is not None and _whole(fill) for fill in found):
             repeats = one.repeats
             groups = [found[at : at + repeats] for at in range(0, per, repeats)]
             sizes = (_size([f for f in group if f is not None], one, unit) for group in groups)
             return dict(zip(one.points, sizes, strict=True))
     return None
+
+
+def _whole(fill: Fill) -> bool:
+    """Whether it is a size: of a bracket with one end no size is known."""
+    return fill.bracket is None or None not in fill.bracket
 
 
 def _size(fills: list[Fill], one: Characteristic, unit: str) -> Size:
@@ -59,9 +61,3 @@ def _size(fills: list[Fill], one: Characteristic, unit: str) -> Size:
         u = None if u is None else u * step
         shared = tuple((source, each * step) for source, each in shared)
     return Size(shapes.mean(values) if len(values) > 1 else values[0], u, shared)
-
-
-@lru_cache(maxsize=256)
-def unit_step(unit: str, to: str) -> Fraction:
-    """How many ``to`` a change by one ``unit`` is: of a temperature without its offset."""
-    return Fraction(convert(Decimal(1), unit, to)) - Fraction(convert(Decimal(0), unit, to))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from capture.quantity import plain, text
+from capture.quantity import dimension, plain, text
 
 if TYPE_CHECKING:
     from capture.build import Build
@@ -53,7 +53,19 @@ def describe(desk: Desk, found: Build, step: Step) -> Data:
         "bracketed": bracketed(desk, step),
         "tool_settings": tool_settings(desk, step, details["target"]),
         **details,
+        "cautions": [*_spent(found, step), *details["cautions"]],
     }
+
+
+def _spent(found: Build, step: Step) -> list[str]:
+    """A fastener that was tightened into yield must not be tightened again."""
+    piece = found.pieces.at(step.part, step.number)
+    if step.kind != "tighten" or (step.part or "", piece or "") not in found.yielded:
+        return []
+    return [
+        f"{piece} was tightened into yield: do not use it again unless the engine's maker says so. "
+        f"Fit a new one and assign it to {step.part} {step.number}."
+    ]
 
 
 def bracketed(desk: Desk, step: Step) -> bool:
@@ -69,7 +81,7 @@ def bracketed(desk: Desk, step: Step) -> bool:
 
 def tool_settings(desk: Desk, step: Step, target: str | None) -> dict[str, str]:
     """What each torque tool with an extension on it must be set to for the wanted torque."""
-    if target is None or step.kind != "tighten":
+    if target is None or step.kind != "tighten" or dimension(step.unit) != "torque":
         return {}
     from capture.extension import setting_for
 

@@ -11,7 +11,7 @@ from capture.desk import Desk
 from capture.draft import digits_of
 from capture.errors import NotFound, RequestError
 from capture.leaves import total
-from capture.quantity import unit_name
+from capture.quantity import dimension, unit_name
 
 Body = dict[str, Any]
 ByHand = c.TypeReading | c.TypeBracket | c.RecordPull
@@ -24,6 +24,11 @@ def press_body(desk: Desk, command: ByHand) -> Body:
     if isinstance(command, c.TypeBracket):
         return _bracket(desk, command)
     body = _press(desk, command.instrument, command.digits, command.unit)
+    if dimension(body["unit"]) != "torque":
+        raise RequestError(
+            f"A trace in {body['unit']} is no trace of torque.",
+            mend="Give it in N·m, lbf·ft or lbf·in.",
+        )
     trace = {"sha256": command.digest, "samples": command.samples, "found": command.found}
     return {**body, "typed": False, "trace": trace}
 

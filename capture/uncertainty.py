@@ -20,7 +20,7 @@ from statistics import NormalDist
 from typing import Final, NamedTuple
 
 from capture.instrument import Instrument
-from capture.quantity import Number, factor
+from capture.quantity import Number, unit_step
 from capture.student import quantile
 
 _SETTLED: Final = Context(prec=12, rounding=ROUND_HALF_EVEN)
@@ -174,26 +174,29 @@ def single(
     - setting standard, where the instrument is comparative: U over k of what it was set on.
 
     It is not established without a calibration, or where a comparative gauge was not set or was
-    set on a standard whose expanded uncertainty or coverage factor nobody stated.
+    set on a standard whose expanded uncertainty or coverage factor nobody stated. Leaves have no
+    resolution: the step between them is a bracket's.
     Raises UnitError where units do not fit, ValueError for a coverage factor that is not positive.
     """
     calibration = instrument.calibration
     if calibration is None:
         return None
     step = max(
-        Fraction(sent_resolution) * factor(sent_unit or instrument.unit, unit),
-        Fraction(instrument.resolution) * factor(instrument.unit, unit),
+        Fraction(sent_resolution) * unit_step(sent_unit or instrument.unit, unit),
+        Fraction(instrument.resolution) * unit_step(instrument.unit, unit),
     )
     found = [
         _certified(
             "calibration",
             calibration.expanded_uncertainty,
             calibration.coverage_factor,
-            factor(instrument.unit, unit),
+            unit_step(instrument.unit, unit),
         ),
-        Contribution("resolution", float(step) / (2.0 * math.sqrt(3.0)), math.inf),
     ]
-    scale = factor(instrument.unit, unit)
+    if not instrument.leaves:  # a leaf is what it is: the step between leaves is in the bracket
+        spread = float(step) / (2.0 * math.sqrt(3.0))
+        found.append(Contribution("resolution", spread, math.inf))
+    scale = unit_step(instrument.unit, unit)
     if instrument.repeatability is not None:
         spread = float(Fraction(instrument.repeatability) * scale)
         found.append(Contribution("repeatability of the gauge", spread, math.inf))
@@ -210,7 +213,7 @@ def single(
                 "setting standard",
                 setting.expanded_uncertainty,
                 setting.coverage_factor,
-                factor(setting.unit, unit),
+                unit_step(setting.unit, unit),
             )
         )
     return combine(found)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from capture import titles
+from capture import belong, titles
 from capture.errors import NotFound
 from capture.quantity import plain
 from capture.titles import describe
@@ -16,7 +16,7 @@ from capture.titles import describe
 if TYPE_CHECKING:
     from capture.build import Build
     from capture.desk import Card, Desk
-    from capture.spec.model import Spec
+    from capture.spec.model import Derived, Spec
 
 Data = dict[str, Any]
 
@@ -152,7 +152,7 @@ def _hold(found: Build, subject: str, names: list[str]) -> Data:
     hold: Data = {"subject": subject, "operations": names, "holds_up": waiting}
     if number.isdigit() and (derived_id, int(number)) in found.derived:
         one = found.spec.derived[derived_id]
-        parts = [found.spec.characteristics[name].part for name in one.of]
+        parts = list(dict.fromkeys(belong.part_of(found.spec, name) for name in one.of))
         fill = found.derived[derived_id, int(number)]
         return {
             **hold,
@@ -160,6 +160,9 @@ def _hold(found: Build, subject: str, names: list[str]) -> Data:
             "result": fill.verdict["result"],
             "number": int(number),
             "parts": parts,
+            "places": _places(found, one, int(number)),
+            "drift": any("zero moved by" in note for note in _notes(fill.verdict)),
+            "follows": None,
             "reading": None,
         }
     at = next(i for i, step in enumerate(found.steps) if step.subject_id == subject)
@@ -171,8 +174,28 @@ def _hold(found: Build, subject: str, names: list[str]) -> Data:
         "result": last.result,
         "number": step.number,
         "parts": [step.part] if step.part else [],
+        "places": [{"part": step.part, "number": step.number}] if step.part else [],
+        "drift": bool(last.drift) or (step.kind == "zero" and last.result == "nonconforming"),
+        "follows": found.stale.get(subject),
         "reading": last.press,
     }
+
+
+def _notes(verdict: dict[str, object]) -> list[str]:
+    notes = verdict["notes"]
+    assert isinstance(notes, list)
+    return notes
+
+
+def _places(found: Build, derived: Derived, number: int) -> list[Data]:
+    """The pieces whose sizes a derived result rests on: what can be reworked or scrapped."""
+    part = belong.part_of(found.spec, derived.id)
+    parts = {belong.part_of(found.spec, name) for name in derived.of}
+    return [
+        {"part": each, "number": at}
+        for each in sorted(parts)
+        for at in belong.counterpart(found.spec, part, number, each)
+    ]
 
 
 def steps(desk: Desk, build_id: str) -> list[Data]:
@@ -278,8 +301,10 @@ def _set(desk: Desk, name: str) -> Data | None:
 
 def open_sets(desk: Desk, found: Build) -> list[Data]:
     """Sets with readings of this build that no closing zero check has looked at."""
+    sets = [(name, kept) for name, kept in desk.zeros.items()]
+    sets += [(name, kept) for name, some in desk.unclosed.items() for _, _, kept in some]
     return [
         {"instrument": name, "opened": kept.opened, "readings": count}
-        for name, kept in desk.zeros.items()
+        for name, kept in sets
         if (count := sum(press in found.press_at for press in kept.presses))
     ]

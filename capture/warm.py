@@ -14,7 +14,7 @@ from typing import NamedTuple
 from capture import belong, temperature
 from capture.build import Build
 from capture.case import Case
-from capture.quantity import Number, convert, text
+from capture.quantity import Number, brief, convert, text
 from capture.sized import sizes_of
 from capture.spec.model import Expansion, Kind, Limits
 from capture.step import Step
@@ -37,6 +37,8 @@ class Warmed(NamedTuple):
     contributions: tuple[Contribution, ...]
     limits: Limits
     waits_for: str
+    assumed: bool
+    """Nobody recorded how warm the gauge is."""
 
     @property
     def temperatures(self) -> dict[str, str | None]:
@@ -62,7 +64,12 @@ class Warmed(NamedTuple):
         found = temperature.warnings(
             correction, self.part, self.scale, self.limits, self.of_part, self.of_scale
         )
-        return [f"brought to 20 °C from {text(correction.uncorrected, 6)}", *found]
+        if self.assumed:
+            found = (
+                "the gauge is taken to be as warm as the part: its temperature is not recorded",
+                *found,
+            )
+        return [f"brought to 20 °C from {brief(correction.uncorrected, 6)}", *found]
 
 
 def warmed(case: Case, build: Build, step: Step) -> Warmed | None:
@@ -82,7 +89,7 @@ def warmed(case: Case, build: Build, step: Step) -> Warmed | None:
         contributions = tuple(made)
     return Warmed(
         part, scale, standard, of_part, of_scale, contributions, step.limits,
-        one.expansion.temperature,
+        one.expansion.temperature, scale is not None and case.warmth is None,
     )  # fmt: skip
 
 

@@ -9,7 +9,7 @@ class Work:
     """The slice of a build's steps that is one operation's own, and how far it is."""
 
     __slots__ = (
-        "_changed", "_last", "cursor", "filled", "holds", "left", "operation", "start", "stop",
+        "_changed", "_own", "cursor", "filled", "holds", "left", "operation", "start", "stop",
     )  # fmt: skip
 
     def __init__(self, operation: Operation, start: int, places: list[int]) -> None:
@@ -22,7 +22,7 @@ class Work:
         self.holds: dict[str, int] = {}
         """Subject of an unsettled result → the place it is at."""
         self._changed = 0
-        self._last = 0
+        self._own: dict[int, int] = {}
         self.left: dict[int, int] | None = None
         """In a round: how many steps are unanswered at each place."""
         if operation.round:
@@ -50,12 +50,11 @@ class Work:
     def count(self, number: int, place: int, by: int) -> None:
         """One more (``by`` = 1) or one less (−1) of its steps at this number is answered."""
         self.filled += by
-        if number != self._last:
-            self._last = number
-            self._changed += 1
+        self._changed += 1
+        self._own[number] = self._own.get(number, 0) + 1
         if self.left is not None:
             self.left[place] -= by
 
     def changed_beside(self, number: int) -> int:
         """A count that goes up whenever a step of another number than this changes."""
-        return self._changed if number == self._last else -1 - self._changed
+        return self._changed - self._own.get(number, 0)

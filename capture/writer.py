@@ -103,6 +103,9 @@ class Writer:
                 desk.apply(press)
         for name, kept in desk.zeros.items():  # what a drifted zero would mark
             desk.rejoin(name, self._archive.set_since(name, kept.opened))
+        for name, sets in desk.unclosed.items():
+            for opened, until, kept in sets:
+                kept.presses.extend(self._archive.set_since(name, opened, until))
         return desk
 
     def run(self, items: list[Item]) -> None:

@@ -59,6 +59,30 @@ def _difference(one: Number, two: Number) -> Number:
     return exact(Fraction(one) - Fraction(two))
 
 
+def drift_of(press: int, found: dict[str, Any]) -> dict[str, str | int]:
+    """What the zero check of this press found, as it marks the readings of its set."""
+    said = {name: found[name] for name in ("drift", "unit", "expanded_uncertainty")}
+    return {**said, "zero": press}
+
+
+def drift_note(drift: dict[str, Any]) -> str:
+    """The same as a note of a verdict."""
+    return (
+        f"the gauge's zero moved by {drift['drift']} {drift['unit']} over this set, beyond "
+        f"U = {drift['expanded_uncertainty']} {drift['unit']} (reading {drift['zero']})"
+    )
+
+
+def undecided(verdict: dict[str, Any], note: str) -> dict[str, Any]:
+    """The verdict on a size that a drift leaves open: the size stays as it was measured."""
+    evaluated = verdict["result"] != "not_evaluated"
+    return {
+        **verdict,
+        "result": "undecided" if evaluated else "not_evaluated",
+        "notes": [*verdict["notes"], note],
+    }
+
+
 def sentence(found: dict[str, Any], instrument: str) -> str:
     """A zero check in words."""
     unit = found["unit"]

@@ -27,6 +27,8 @@ from simulators.workbench import Station, Workbench
 
 Json = dict[str, Any]
 
+FINER = "finer-step-wanted"
+"""The reason of a bracket that a finer leaf or setting would settle."""
 TRIES = 6
 """How often one step may be tried before the builder gives up."""
 YIELDED = "tightened-into-yield"
@@ -209,10 +211,9 @@ class Builder:
         this = f"{step['id']} pass {step.get('pass')}"
         found = self._hand.found(station, step, self._found.get(this))
         (reading, *_) = self._press.send_bracket(station, found, station.plan.unit)
-        undecided = (reading.get("verdict") or {}).get("result") == "undecided"
-        if undecided and this not in self._found:
+        reason = reading["placement"].get("reason")
+        if isinstance(reason, dict) and reason.get("code") == FINER:
             self._found[this] = found
-            self._press.void(reading, "A finer step is wanted.")
         return reading
 
 

@@ -169,11 +169,13 @@ class FakeService:
             if len(bracket["leaves"]) != 1 or beside == _neighbours(
                 leaves, bracket["leaves"][0]
             ):
-                self._place(reading, step, sum(ends, Decimal(0)) / len(ends))
                 low, high = Decimal(step["lower"]), Decimal(step["upper"])
-                if any(ends[0] < limit < ends[-1] for limit in (low, high)):
-                    reading["verdict"] = {"result": "undecided"}
-                    step["result"] = "undecided"
+                single = len(bracket["leaves"]) == 1
+                if single and any(ends[0] < limit < ends[-1] for limit in (low, high)):
+                    reason = {"code": "finer-step-wanted", "detail": "Try stacked leaves."}
+                    reading["placement"] = {"step": None, "reason": reason}
+                else:
+                    self._place(reading, step, sum(ends, Decimal(0)) / len(ends))
             self.readings.append(reading)
 
     def _size(self, name: str, digits: str, unit: str) -> Decimal | None:

@@ -49,6 +49,11 @@ class OperationState(BaseModel):
     after: list[str]
 
 
+class HoldPlace(BaseModel):
+    part: str
+    number: Annotated[int, Field(ge=1)]
+
+
 class Hold(BaseModel):
     """A result that must be settled before what needs it can go on."""
 
@@ -59,6 +64,13 @@ class Hold(BaseModel):
     result: Result
     number: int
     parts: list[str]
+    places: Annotated[
+        list[HoldPlace], Field(description="The pieces it rests on: what can be reworked.")
+    ]
+    drift: Annotated[bool, Field(description="A gauge's zero had moved over its set.")]
+    follows: Annotated[
+        str | None, Field(description="What its limits follow from, where that has changed since.")
+    ]
     reading: Seq | None
 
 

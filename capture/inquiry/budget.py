@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
+from capture.case import measured_at
 from capture.desk import Desk
 from capture.entry import Envelope
 from capture.errors import Conflict
@@ -42,6 +43,7 @@ def budget(desk: Desk, press: Envelope, decision: Envelope) -> Data:
         )
     if found is None:
         return {**said, "established": False, "lines": []}
+    case.measured = measured_at(case, step)
     warm = warmed(case, build, step)
     if warm is not None and warm.contributions:
         found = combine([*found.contributions, *warm.contributions])

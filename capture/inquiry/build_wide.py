@@ -20,21 +20,25 @@ Data = dict[str, Any]
 
 
 def preloads(desk: Desk, build_id: str) -> list[Data]:
-    """The newest pull (or stretch) of every fastener whose spec says enough for an estimate."""
+    """The newest pull by torque (or stretch) of every fastener whose spec says enough for an
+    estimate; ``then`` names the stages after it, by angle, that no torque tells of."""
     build = desk.build(build_id)
-    newest: dict[tuple[str, int], tuple[Step, Number]] = {}
+    newest: dict[tuple[str, int], Data] = {}
     for at, step in enumerate(build.steps):
         fill = build.fills[at]
-        if step.kind is Kind.TIGHTEN and fill is not None and fill.value is not None:
-            newest[step.subject, step.number] = (step, fill.value)
-    found = []
-    for (group_id, number), (step, value) in sorted(newest.items()):
-        group = build.spec.fasteners[group_id]
-        made = _estimate(group, step, value)
+        if step.kind is not Kind.TIGHTEN or fill is None or fill.value is None:
+            continue
+        group = build.spec.fasteners[step.subject]
+        key = (step.subject, step.number)
+        made = _estimate(group, step, fill.value)
         if made is not None:
-            said = {"fastener": group_id, "number": number, "stage": step.point}
-            found.append({**said, "lubricant": group.lubricant, **_plain(made)})
-    return found
+            said = {"fastener": group.id, "number": step.number, "stage": step.point}
+            newest[key] = {**said, "lubricant": group.lubricant, "then": [], **_plain(made)}
+        elif key in newest:
+            newest[key]["then"].append(
+                f"{step.point}: {text(fill.value)} {step.unit}, which the estimate does not count"
+            )
+    return [newest[key] for key in sorted(newest)]
 
 
 def _estimate(group: Fastener, step: Step, value: Number) -> Estimate | None:

@@ -104,11 +104,7 @@ def fit_answer(asked: Fitting) -> Data:
         "upper": None if asked.band.upper is None else text(asked.band.upper),
         "target": text(_target(asked, target)),
         "order": {str(pair.outer): str(pair.inner) for pair in proposal.pairs},
-        "changes": {
-            str(pair.outer): str(pair.inner)
-            for pair in proposal.pairs
-            if asked.now.get(int(pair.outer)) != pair.inner
-        },
+        "changes": _changes(asked, {int(p.outer): str(p.inner) for p in proposal.pairs}),
         "pairs": [
             {
                 "number": int(pair.outer),
@@ -135,6 +131,18 @@ def fit_answer(asked: Fitting) -> Data:
         ],
         "unmeasured": asked.unmeasured,
     }
+
+
+def _changes(asked: Fitting, order: dict[int, str]) -> dict[str, str]:
+    """What moves, as a change of places: a piece that gives way to another goes where that one was
+    (a position that is not measured yet may get another piece so)."""
+    then = {**asked.now, **order}
+    freed = [piece for number, piece in asked.now.items() if piece not in then.values()]
+    for number in asked.now:
+        if number not in order and then[number] in order.values():
+            then[number] = freed.pop(0)
+    moved = {number: piece for number, piece in then.items() if asked.now[number] != piece}
+    return {str(number): piece for number, piece in sorted(moved.items())}
 
 
 def _target(asked: Fitting, target: Number | None) -> Number:

@@ -26,7 +26,9 @@ def story(build_id: str, entries: Iterable[Envelope]) -> list[Data]:
                 "act": body.get("act", "marked"),
                 "reason": body.get("because"),
                 "step": None if step is None else step["id"],
+                "result": body["verdict"]["result"],
             }
+            told |= {name: body[name] for name in ("corrected", "drift") if name in body}
         else:
             continue
         who = {"seq": entry["seq"], "at": entry["at"], "operator": entry["operator"]}

@@ -8,6 +8,7 @@ from capture.quantity import convert
 from capture.rules.objection import Objection, shown
 from capture.sets import looked_at
 from capture.spec.model import Kind
+from capture.warm import warmed
 from capture.zero import checked, sentence
 
 
@@ -25,13 +26,29 @@ def zero_check(case: Case) -> Objection | None:
     return {"code": "zero-check", "detail": sentence(found, case.instrument_id), "zero": found}
 
 
+def another_gauges_set(case: Case) -> Objection | None:
+    """A zero check by a gauge that has measured nothing, while another one's set is open."""
+    assert case.step is not None
+    if case.step.kind is not Kind.ZERO or case.set_of_another is None:
+        return None
+    return {
+        "code": "another-gauges-set",
+        "detail": f"{case.instrument_id} has measured nothing since its last check; the open set "
+        f"is of {case.set_of_another}: put that one on its standard and press SEND.",
+        "step": case.step.id,
+        "instrument": case.set_of_another,
+    }
+
+
 def unlike_its_set(case: Case, u: float | None) -> Objection | None:
     """A size that does not belong with the others at the same part: measured on another one?"""
     assert case.build is not None
     assert case.step is not None
     assert case.at is not None
     assert case.measured is not None
-    found = looked_at(case.build, case.at, case.measured, u)
+    warm = warmed(case, case.build, case.step)  # what it is compared with is at 20 °C as well
+    measured = case.measured if warm is None else warm.corrected(case.measured).value
+    found = looked_at(case.build, case.at, measured, u)
     if found is None:
         return None
     outlier, sister = found

@@ -16,11 +16,10 @@ def tightened_into_yield(case: Case) -> Objection | None:
     step = case.step
     if step.kind is not Kind.TIGHTEN or step.part is None:
         return None
-    group = case.build.spec.fasteners[step.subject]
     piece = case.build.pieces.at(step.part, step.number)
     assert piece is not None
     before = case.build.yielded.get((step.part, piece))
-    if before is None or not group.torque_to_yield or step.point != group.stages[-1].id:
+    if before is None:
         return None
     return {
         "code": "tightened-into-yield",

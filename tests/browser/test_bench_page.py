@@ -1,73 +1,24 @@
-"""The bench page in a real browser, on a real service; everything measured in it is invented.
-
-Pictures go to the folder named by BENCH_PICTURES, if it is set, for a person to look at.
-"""
+"""The bench page in a real browser, on a real service; everything measured in it is invented."""
 
 from __future__ import annotations
 
 import json
-import os
-from collections.abc import Iterator
 from decimal import ROUND_HALF_EVEN, Decimal
 from pathlib import Path
 from typing import Any
 
 import httpx
 import pytest
-from playwright.sync_api import Browser, Page, Route, ViewportSize, expect, sync_playwright
+from playwright.sync_api import Browser, Page, Route, expect
 
+from tests.browser.seen import DESK, PHONE, picture
 from tests.running import SPEC, TOKEN
 from tests.served import ROOT, served
-from tests.support import find_chromium, free_port
+from tests.support import free_port
 
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
-DESK: ViewportSize = {"width": 1920, "height": 1080}
-PHONE: ViewportSize = {"width": 390, "height": 844}
 FAR_PX = 58
 READING_PX = 129
 TARGET_PX = 73
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    path = find_chromium()
-    with sync_playwright() as playwright:
-        # A new, empty profile each time; it is removed afterwards.
-        made = playwright.chromium.launch(executable_path=path, headless=True, args=FLAGS)
-        yield made
-        made.close()
-
-
-@pytest.fixture
-def bench(tmp_path: Path) -> Iterator[httpx.Client]:
-    with served(tmp_path) as up, httpx.Client(base_url=up["url"]) as http:
-        yield http
-
-
-@pytest.fixture
-def page(browser: Browser, bench: httpx.Client) -> Iterator[Page]:
-    context = browser.new_context(viewport=DESK)
-    made = context.new_page()
-    trouble: list[str] = []
-    made.on("pageerror", lambda error: trouble.append(str(error)))
-    made.on("request", lambda request: trouble.extend(_elsewhere(request.url, bench)))
-    made.goto(str(bench.base_url))
-    expect(made.locator("#line")).to_have_text("Live")
-    yield made
-    context.close()
-    assert trouble == []
-
-
-def _elsewhere(url: str, bench: httpx.Client) -> list[str]:
-    return [] if url.startswith((str(bench.base_url), "data:")) else [f"asked elsewhere: {url}"]
 
 
 def open_build(bench: httpx.Client) -> str:
@@ -82,12 +33,6 @@ def press(
     body = {"instrument": instrument, "value": value, "unit": unit}
     found: dict[str, Any] = bench.post("/v1/readings", json=body).raise_for_status().json()
     return found
-
-
-def picture(page: Page, name: str) -> None:
-    folder = os.environ.get("BENCH_PICTURES")
-    if folder:
-        page.screenshot(path=str(Path(folder) / f"{name}.png"))
 
 
 def size_of(page: Page, selector: str) -> float:
@@ -190,7 +135,7 @@ def test_what_waits_says_why_and_is_placed(page: Page, bench: httpx.Client) -> N
     seq = press(bench, "0.9840")["seq"]
     waiting = page.locator("#waiting")
     expect(waiting).to_be_visible()
-    expect(waiting).to_contain_text("unit slip")
+    expect(waiting).to_contain_text("The unit may be mistaken")
     picture(page, "waiting")
     waiting.get_by_role("button", name="Void").click()
     page.get_by_label("Reason").fill("Set to inch.")
@@ -303,7 +248,7 @@ def test_a_converted_size_is_rounded_once_for_the_page(page: Page, bench: httpx.
 )
 def test_rounding_is_half_to_even_and_exact(page: Page, text: str, most: int, shown: str) -> None:
     """Python's decimal module, an independent one, says the same."""
-    script = "async ([text, most]) => (await import('/static/words.js')).rounded(text, most)"
+    script = "async ([text, most]) => (await import('/static/numbers.js')).rounded(text, most)"
     assert page.evaluate(script, [text, most]) == shown
     step = Decimal(1).scaleb(-min(most, -int(Decimal(text).as_tuple().exponent)))
     assert Decimal(shown) == Decimal(text).quantize(step, ROUND_HALF_EVEN)

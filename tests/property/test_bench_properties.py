@@ -139,6 +139,8 @@ def test_a_build_loaded_when_asked_for_is_the_same(day: list[Any]) -> None:
         presses = [entry for entry in paper.entries if entry["kind"] == "press"]
         of_set = [one["seq"] for one in presses if one["body"]["instrument"] == name]
         anew.rejoin(name, [seq for seq in of_set if seq > kept.opened])
+        for opened, until, earlier in anew.unclosed.get(name, ()):
+            earlier.presses.extend(seq for seq in of_set if opened < seq < until)
     for look in (view_build, steps, next_step):
         assert look(anew, build) == look(paper.desk, build)
 

@@ -11,6 +11,7 @@ import pytest
 from capture import command as c
 from capture.errors import Conflict, RequestError
 from capture.recompute import Recomputation
+from capture.titles import describe
 from tests.paper import Paper
 
 SPEC = """
@@ -355,8 +356,11 @@ def test_a_gap_is_judged_by_the_whole_interval_against_its_own_bore(paper: Paper
     assert verdict["bracket"] == ["0.35", "0.40"]
     assert verdict["result"] == "conforming"
     wide = paper.bracket("0.40", "0.50", leaves=("0.40",), beside=BESIDE["0.40"])
-    assert wide["verdict"]["result"] == "undecided"
-    assert any("try" in note for note in wide["verdict"]["notes"])
+    assert wide["reason"]["code"] == "finer-step-wanted"
+    assert "try 0.45 mm" in wide["reason"]["detail"]
+    finer = paper.bracket("0.40", "0.45", leaves=("0.40",), beside=BESIDE["0.40"])
+    assert finer["step"]["number"] == 2  # the step had stayed open
+    assert finer["verdict"]["result"] == "conforming"
     assert again(paper) == []
 
 
@@ -465,9 +469,14 @@ def test_a_fastener_is_not_tightened_into_yield_twice(paper: Paper) -> None:
     for digits in ("20.0", "20.1", "50.0", "50.2"):
         paper.press(digits, "wrench", "N·m")
     paper.do(c.Rework(build, "rod-bolt", 1, "cap taken off again"))
-    assert paper.press("20.0", "wrench", "N·m")["step"]["id"] == "tighten-rod-bolts/1/snug"
-    said = paper.press("50.0", "wrench", "N·m")
+    said = paper.press("20.0", "wrench", "N·m")  # from its first stage on
     assert said["reason"]["code"] == "tightened-into-yield"
+    step = describe(
+        paper.desk,
+        paper.desk.build(build),
+        paper.desk.build(build).steps[paper.desk.build(build).index["tighten-rod-bolts/1/snug"]],
+    )
+    assert "was tightened into yield" in step["cautions"][0]
     assert "new one" in said["reason"]["detail"]
     paper.do(c.Assign(build, "rod-bolt", 1, "fresh-1"))
     assert paper.press("20.0", "wrench", "N·m")["step"]["piece"] == "fresh-1"

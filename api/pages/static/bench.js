@@ -1,11 +1,21 @@
 // The bench page: keeps one state, hears what happens, draws.
 
-import * as draw from "./draw.js";
+import * as bracket from "./bracket.js";
+import { element } from "./dom.js";
+import { instruments } from "./instruments.js";
+import { last, notStored, outcome } from "./last.js";
+import { look, worth } from "./look.js";
+import { next } from "./next.js";
+import { keep, now } from "./now.js";
 import * as service from "./service.js";
+import * as settle from "./settle.js";
+import * as strip from "./strip.js";
 import * as tone from "./tone.js";
+import { type } from "./type.js";
+import { waiting } from "./waiting.js";
 import * as words from "./words.js";
 
-let state = JSON.parse(draw.element("state").textContent);
+keep(JSON.parse(element("state").textContent));
 let live = true;
 let fetching = false;
 let stale = false;
@@ -15,26 +25,29 @@ let drawing = false;
 const BREATH = 100;
 
 function show() {
-  draw.build(state);
-  draw.next(state);
+  const state = now();
+  strip.build(state);
+  next(state);
   showLast();
-  draw.waiting(state, actions);
-  draw.instruments(state);
+  waiting(state);
+  instruments(state);
+  worth(state);
   showAlarm();
 }
 
 function showLast() {
-  const { condition, last } = state;
-  if (condition.state !== "storing" && condition.held > 0) draw.notStored(last);
-  else draw.last(last);
+  const { condition, last: reading, next: wanted } = now();
+  const step = wanted?.step ?? null;
+  if (condition.state !== "storing" && condition.held > 0) notStored(reading, step);
+  else last(reading, step);
 }
 
 function showAlarm() {
-  const { condition } = state;
-  draw.line(live);
-  if (condition.state === "not_storing") draw.alarm(words.notStoring(condition));
-  else if (condition.state === "unknown") draw.alarm(words.unknown(condition));
-  else draw.alarm(live ? null : words.LOST);
+  const { condition } = now();
+  strip.line(live);
+  if (condition.state === "not_storing") strip.alarm(words.notStoring(condition));
+  else if (condition.state === "unknown") strip.alarm(words.unknown(condition));
+  else strip.alarm(live ? null : words.LOST);
 }
 
 // One request at a time; what happens meanwhile asks for one more.
@@ -48,9 +61,10 @@ async function refresh() {
     do {
       stale = false;
       const fresh = await service.state();
+      const { heard, last: newest } = now();
       // The stream may already have brought a newer reading than this answer holds.
-      if (state.last && fresh.last && fresh.size < (state.heard ?? 0)) fresh.last = state.last;
-      state = { ...fresh, heard: state.heard };
+      if (newest && fresh.last && fresh.size < (heard ?? 0)) fresh.last = newest;
+      keep({ ...fresh, heard });
       show();
       if (stale) await new Promise((done) => { setTimeout(done, BREATH); });
     } while (stale);
@@ -62,7 +76,7 @@ async function refresh() {
 }
 
 function heard(name, data, id) {
-  if (id !== null) state.heard = id;
+  if (id !== null) now().heard = id;
   if (name === "reading") reading(data);
   else if (name === "device") device(data);
   else if (name === "condition") condition(data);
@@ -70,12 +84,17 @@ function heard(name, data, id) {
 }
 
 function reading(data) {
+  const state = now();
   const newest = !state.last || data.seq >= state.last.seq;
   if (!newest) return;
   const first = data.seq !== state.last?.seq;
   state.last = data;
   drawLast();
-  if (first) tone.play(data.verdict.result);
+  if (first) sound(outcome(data));
+}
+
+function sound({ taken, result }) {
+  tone.play(taken ? "taken" : result);
 }
 
 function drawLast() {
@@ -89,11 +108,13 @@ function drawLast() {
 }
 
 function device(data) {
+  const state = now();
   state.devices = [...(state.devices ?? []).filter((one) => one.instrument !== data.instrument), data];
-  draw.instruments(state);
+  instruments(state);
 }
 
 function condition(data) {
+  const state = now();
   const worse = data.state !== "storing" && state.condition.state === "storing";
   const better = data.state === "storing" && state.condition.state !== "storing";
   state.condition = data;
@@ -103,54 +124,25 @@ function condition(data) {
   if (better) refresh();
 }
 
-// Asks for a reason, then does it. Leaving does nothing.
-function ask(label, what, act) {
-  const dialog = draw.element("ask");
-  const reason = draw.element("ask-reason");
-  const problem = draw.element("ask-problem");
-  draw.element("ask-label").textContent = label;
-  draw.element("ask-what").textContent = what;
-  problem.textContent = "";
-  reason.value = "";
-  draw.element("ask-leave").onclick = () => dialog.close();
-  dialog.querySelector("form").onsubmit = async (event) => {
-    event.preventDefault();
-    try {
-      await act(reason.value);
-      dialog.close();
-    } catch (error) {
-      problem.textContent = error.message;
-    }
-  };
-  dialog.showModal();
-}
+element("void").onclick = () => settle.drop(now().last);
+element("bracket").onclick = () => bracket.enter(now().next.step, now());
+element("type").onclick = () => type(now().next.step, now());
+element("look").onclick = () => look();
 
-const actions = {
-  drop(one) {
-    ask("Void this reading", `${one.value} ${one.unit} from ${one.instrument} will not count. It stays stored.`,
-      (reason) => service.post(`/v1/readings/${one.seq}/voids`, { reason }));
-  },
-  place(one, step) {
-    ask("Place this reading", `${one.value} ${one.unit} from ${one.instrument} on: ${step.title} (${step.id})`,
-      (reason) => service.post(`/v1/readings/${one.seq}/placements`, { build: state.build.id, step: step.id, reason }));
-  },
-};
-
-draw.element("void").onclick = () => actions.drop(state.last);
-
-draw.element("confirm").onclick = async (event) => {
+element("confirm").onclick = async (event) => {
   const button = event.currentTarget;
+  const { build, next: wanted } = now();
   button.disabled = true;
   try {
-    await service.post(`/v1/builds/${state.build.id}/confirmations`, { step: state.next.step.id });
+    await service.post(`/v1/builds/${build.id}/confirmations`, { step: wanted.step.id });
   } catch (error) {
-    draw.alarm(`Not confirmed. ${error.message}`);
+    strip.alarm(`Not confirmed. ${error.message}`);
   } finally {
     button.disabled = false;
   }
 };
 
-draw.element("sound").onclick = async (event) => {
+element("sound").onclick = async (event) => {
   const button = event.currentTarget;
   if (tone.enabled()) await tone.disable();
   else await tone.enable();
@@ -158,11 +150,15 @@ draw.element("sound").onclick = async (event) => {
   button.textContent = tone.enabled() ? "Sound is on" : "Sound is off";
 };
 
-// While the store is in trouble, how much is held changes without an event.
-setInterval(() => { if (live && state.condition.state !== "storing") refresh(); }, 1000);
+// While the store is in trouble, how much is held changes without an event; and a service too busy
+// to tell its state in time says so, and is asked again.
+setInterval(() => {
+  const { condition: store, known } = now();
+  if (live && (store.state !== "storing" || !known)) refresh();
+}, 1000);
 
 show();
-service.listen(state.size, {
+service.listen(now().size, {
   heard,
   opened() {
     live = true;

@@ -15,6 +15,10 @@ export async function post(path, body) {
   } catch {
     response = await fetch(path, options);
   }
+  return answered(response);
+}
+
+async function answered(response) {
   if (!response.ok) {
     const problem = await response.json().catch(() => ({ title: response.statusText }));
     throw new Refused([problem.detail ?? problem.title, problem.mend].filter(Boolean).join(" "));
@@ -22,10 +26,13 @@ export async function post(path, body) {
   return response.json();
 }
 
-export async function state() {
-  const response = await fetch("/v1/bench", { cache: "no-store" });
-  if (!response.ok) throw new Refused(response.statusText);
-  return response.json();
+export async function get(path) {
+  const response = await fetch(path, { cache: "no-store" });
+  return answered(response);
+}
+
+export function state() {
+  return get("/v1/bench");
 }
 
 // Whether what answers now is not what this page was made from: another store behind the same

@@ -7,6 +7,7 @@ const RHYTHMS = {
   undecided: [660, 0.3, 0.15, 2],
   nonconforming: [520, 0.12, 0.1, 4],
   not_evaluated: [740, 0.08, 0.3, 2],
+  taken: [880, 0.06, 0, 1],
   not_stored: [1200, 0.4, 0.3, 3],
 };
 

@@ -1,4 +1,6 @@
-// Every word the bench page shows, in one place.
+// The words that several parts of the bench page share.
+
+import { brief, trimmed } from "./numbers.js";
 
 export const VERDICTS = {
   conforming: "Conforming",
@@ -21,6 +23,9 @@ export const KINDS = {
   confirm: "Confirm",
   tighten: "Tighten",
   turn: "Turn",
+  zero: "Zero check",
+  study: "Gauge study",
+  check: "Tool check",
 };
 
 export const STORED = "Stored";
@@ -41,13 +46,38 @@ export function unknown(condition) {
 }
 
 export function lastStored(reading) {
-  return `The last press that is stored: ${reading.value} ${reading.unit} from ${reading.instrument}.`;
+  return `The last press that is stored: ${size(reading)} from ${reading.instrument}.`;
+}
+
+// What a reading says, without its unit: one size, or between which two it lies. A bracket is never
+// corrected, only voided.
+export function digits(reading) {
+  const { bracket } = reading;
+  if (bracket) return between(bracket.lower, bracket.upper);
+  return (reading.corrected?.digits ?? reading.value).replace("-", "−");
+}
+
+export function unit(reading) {
+  return reading.corrected?.unit ?? reading.unit;
+}
+
+export function size(reading) {
+  const { bracket } = reading;
+  if (bracket && bracket.upper == null) return `${bracket.lower} ${unit(reading)} or more`;
+  return `${digits(reading)} ${unit(reading)}`;
+}
+
+export function between(lower, upper) {
+  if (lower == null) return `below ${upper}`;
+  if (upper == null) return `${lower} or more`;
+  return `${lower} – ${upper}`;
 }
 
 export function limits(lower, upper, unit) {
-  if (lower != null && upper != null) return `${lower} to ${upper} ${unit}`;
-  if (lower != null) return `at least ${lower} ${unit}`;
-  if (upper != null) return `at most ${upper} ${unit}`;
+  const [low, high] = [lower, upper].map((one) => (one == null ? null : brief(one)));
+  if (low && high) return `${low} to ${high} ${unit}`;
+  if (low) return `at least ${low} ${unit}`;
+  if (high) return `at most ${high} ${unit}`;
   return "no limits";
 }
 
@@ -61,36 +91,20 @@ export function older(count) {
   return `${some} too (of the last 5000 entries); GET /v1/readings lists them.`;
 }
 
-function places(text) {
-  const point = (text ?? "").indexOf(".");
-  return point < 0 ? 0 : text.length - point - 1;
+// "1 reading", "8 readings"
+export function count(number, what) {
+  return `${number} ${what}${number === 1 ? "" : "s"}`;
 }
 
-// A measured size as text for the page, rounded once. A conversion gives more decimals than anybody
-// measured: shown are two more than the finest of the limits and the expanded uncertainty has, so
-// that which side of a limit it is on can still be seen, and never fewer than the gauge sent in this
-// unit. "≈" says that something was left out; the service keeps and gives the exact value.
-export function shown(verdict, sent) {
-  const beside = [verdict.lower, verdict.upper, verdict.expanded_uncertainty].filter((one) => one != null);
-  if (beside.length === 0) return verdict.measured;
-  const asSent = sent.unit === verdict.unit ? places(sent.digits) : 0;
-  const most = Math.max(asSent, 2 + Math.max(...beside.map(places)));
-  const short = rounded(verdict.measured, most);
-  return short === verdict.measured ? short : `≈ ${short}`;
+// What is known of an instrument beside its connection.
+export function about(one) {
+  return [
+    one.setting ? `Set on ${one.setting.standard}, ${one.setting.size} ${one.setting.unit}` : one.comparative ? "Not set on a standard yet" : "",
+    one.extension ? `Extension of ${one.extension.length} ${one.extension.unit} on${one.extension.angle === "0" ? "" : ` at ${one.extension.angle}°`}` : "",
+    one.temperature ? `${trimmed(one.temperature.celsius)} °C` : "",
+  ].filter(Boolean);
 }
 
-// Decimal text with at most so many decimals: half to even, digit by digit, never through a float.
-export function rounded(text, most) {
-  const cut = places(text) - most;
-  if (cut <= 0) return text;
-  const negative = text.startsWith("-");
-  const digits = text.replace(/[-.]/g, "");
-  const kept = digits.slice(0, -cut) || "0";
-  const rest = digits.slice(-cut);
-  const half = `5${"0".repeat(cut - 1)}`;
-  const up = rest > half || (rest === half && BigInt(kept) % 2n === 1n);
-  const whole = (BigInt(kept) + (up ? 1n : 0n)).toString().padStart(most + 1, "0");
-  const point = whole.length - most;
-  const body = most ? `${whole.slice(0, point)}.${whole.slice(point)}` : whole;
-  return negative && /[1-9]/.test(body) ? `-${body}` : body;
+export function openSet(one) {
+  return `${count(one.set.readings, "reading")} without a closing zero check`;
 }

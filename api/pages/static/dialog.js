@@ -1,0 +1,94 @@
+// The one dialog, filled anew for each question. It asks and waits:
+//
+//   const said = await ask({ label, what, fields, act });   // the values, BACK, or null: left
+//
+// `act(values)` does what was asked for; while it fails the dialog stays and says why. A flow of
+// several questions keeps the dialog open from one to the next. Enter moves on.
+
+import { element, focusOn, make } from "./dom.js";
+import { read, render } from "./fields.js";
+
+export const BACK = Symbol("back");
+
+let settle = null;
+
+function answer(value) {
+  const done = settle;
+  settle = null;
+  done?.(value);
+}
+
+// Runs questions one after the other, and closes the dialog at the end.
+export async function flow(questions) {
+  const key = document.activeElement?.dataset?.key;
+  try {
+    await questions();
+  } finally {
+    element("ask").close();
+    // What opened it may have been drawn anew meanwhile.
+    if (key && document.activeElement === document.body) focusOn(key);
+  }
+}
+
+export function ask({ label, what = "", content = [], fields = [], choices = [], act = null, done = "Record it", leave = "Leave it", back = false }) {
+  const form = element("ask-form");
+  element("ask-label").textContent = label;
+  element("ask-what").textContent = what;
+  element("ask-problem").textContent = "";
+  element("ask-fields").replaceChildren(...content, ...fields.flatMap(render), ...choices.map(choice));
+  named("ask-do", choices.length ? null : done);
+  named("ask-leave", leave);
+  named("ask-back", back ? "Back" : null);
+  element("ask-leave").onclick = () => answer(null);
+  element("ask-back").onclick = () => answer(BACK);
+  form.oninput = () => { element("ask-problem").textContent = ""; };
+  form.onsubmit = (event) => {
+    event.preventDefault();
+    submitted(fields, act, event.submitter?.dataset.choice);
+  };
+  const dialog = element("ask");
+  dialog.onclose = () => answer(null);
+  if (!dialog.open) dialog.showModal();
+  dialog.scrollTop = 0;
+  first(dialog).focus();
+  return new Promise((resolve) => { settle = resolve; });
+}
+
+function first(dialog) {
+  return dialog.querySelector("#ask-fields :is(input:checked, input:not([type=radio], [type=checkbox]))")
+    ?? dialog.querySelector("#ask-fields :is(input, select, button)")
+    ?? element("ask-do");
+}
+
+function named(id, text) {
+  element(id).textContent = text ?? "";
+  element(id).hidden = !text;
+}
+
+function choice([value, text]) {
+  const node = make("button", text, "act");
+  node.dataset.choice = value;
+  return node;
+}
+
+async function submitted(fields, act, chosen) {
+  const problem = element("ask-problem");
+  const button = element("ask-do");
+  if (button.disabled) return;
+  const asked = settle;
+  button.disabled = true;
+  problem.textContent = "";
+  try {
+    const values = chosen ? { chosen } : read(fields);
+    const answered = act ? await act(values) : values;
+    // It may have been left meanwhile, and another question asked.
+    if (settle === asked) answer(answered ?? values);
+  } catch (error) {
+    if (settle === asked) {
+      problem.textContent = error.message;
+      error.node?.focus();
+    }
+  } finally {
+    button.disabled = false;
+  }
+}

@@ -1,0 +1,28 @@
+// The strip at the top: which build, how far, whose spec, and whether all is well.
+
+import { element, list, write } from "./dom.js";
+import * as words from "./words.js";
+
+export function build(state) {
+  const one = state.build;
+  write("build", one ? one.title : "");
+  write("progress", one ? `${one.steps_done} of ${one.steps_total} steps` : "");
+  // A notice matters where a spec is not invented, too: then it stands without the mark.
+  const notice = one?.notice?.trim() ?? "";
+  const general = one?.cautions ?? [];
+  element("invented").hidden = !one?.invented && !notice;
+  element("invented").querySelector("b").hidden = !one?.invented;
+  write("notice", notice);
+  list("general", general);
+  element("about").hidden = !one?.invented && !notice && general.length === 0;
+}
+
+export function alarm(text) {
+  write("alarm", text ?? "");
+  element("alarm").hidden = !text;
+}
+
+export function line(live) {
+  write("line", live ? words.LINE_LIVE : words.LINE_LOST);
+  element("line").dataset.live = live ? "yes" : "no";
+}
