@@ -16,12 +16,12 @@ from capture.quantity import Number
 from capture.study.interval import Interval
 
 TITLES: Final = {
-    "ev": "repeatability",
-    "av": "appraiser variation",
+    "repeatability": "repeatability",
+    "between_appraisers": "appraiser variation",
     "interaction": "interaction of appraiser and sample",
-    "grr": "repeatability and reproducibility",
-    "pv": "sample variation",
-    "tv": "total variation",
+    "gauge": "repeatability and reproducibility",
+    "between_samples": "sample variation",
+    "total": "total variation",
 }
 SPREAD: Final = 6.0
 """Standard deviations that are set against the tolerance: 99.73 % of a normal distribution."""
@@ -53,9 +53,9 @@ class Component(NamedTuple):
     """Ends of its confidence interval; None where none is given."""
     high: float | None
     degrees_of_freedom: float | None
-    percent_of_total: float | None
+    percent_of_all_variation: float | None
     """100 × it / TV; these do not add to 100, for it is the squares that add."""
-    percent_contribution: float | None
+    percent_of_variance: float | None
     """The same of variances, which do."""
     percent_of_tolerance: float | None
     """100 × spread × it / tolerance."""
@@ -73,7 +73,7 @@ class Variation(NamedTuple):
     """All the parts that a study can tell apart."""
 
     components: tuple[Component, ...]
-    distinct_categories: int | None
+    sizes_told_apart: int | None
     """Groups of samples the gauge can tell apart, ⌊1.41 PV/GRR⌋. None where samples were not
     compared, or the gauge showed no variation of its own (then there is no end to them)."""
 
@@ -88,20 +88,20 @@ class Variation(NamedTuple):
 def variation(estimates: Mapping[str, Estimate], wanted: Wanted) -> Variation:
     """Parts with their shares, in the order of ``TITLES``. A variance estimated as negative is 0.
 
-    Without ``tv`` no share of a total is given. Raises ValueError for a tolerance or spread that is
+    Without ``total`` no share of it is given. Raises ValueError for a tolerance or spread that is
     not above 0.
     """
     _check(wanted)
     sizes = {name: math.sqrt(max(0.0, one.variance)) for name, one in estimates.items()}
-    whole = sizes.get("tv")
+    whole = sizes.get("total")
     components = tuple(
         _component(name, estimates[name], sizes[name], whole, wanted)
         for name in TITLES
         if name in estimates
     )
     categories = None
-    if "pv" in sizes and sizes.get("grr"):
-        categories = math.floor(_DISTINCT * sizes["pv"] / sizes["grr"])
+    if "between_samples" in sizes and sizes.get("gauge"):
+        categories = math.floor(_DISTINCT * sizes["between_samples"] / sizes["gauge"])
     return Variation(components, categories)
 
 
@@ -124,8 +124,8 @@ def _component(
         low=None if ends is None else math.sqrt(ends.low),
         high=None if ends is None else math.sqrt(ends.high),
         degrees_of_freedom=estimate.degrees_of_freedom,
-        percent_of_total=100 * size / whole if whole else None,
-        percent_contribution=100 * (size / whole) ** 2 if whole else None,
+        percent_of_all_variation=100 * size / whole if whole else None,
+        percent_of_variance=100 * (size / whole) ** 2 if whole else None,
         percent_of_tolerance=(
             None if tolerance is None else 100 * wanted.spread * size / float(tolerance)
         ),

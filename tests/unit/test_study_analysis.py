@@ -56,12 +56,16 @@ def test_parts_of_an_invented_study_by_hand() -> None:
     that their variance is 1e-6, less 0.0000005 / 8 for the repeats in them."""
     found = analyse(STUDY, readings())
     model = "with_interaction"
-    assert part(found, "ev", model)["standard_deviation"] ** 2 == pytest.approx(0.5e-6)
-    assert part(found, "av", model)["standard_deviation"] ** 2 == pytest.approx(1e-6)
+    assert part(found, "repeatability", model)["standard_deviation"] ** 2 == pytest.approx(0.5e-6)
+    assert part(found, "between_appraisers", model)["standard_deviation"] ** 2 == pytest.approx(
+        1e-6
+    )
     assert part(found, "interaction", model)["standard_deviation"] == 0
-    pooled = part(found, "ev")["standard_deviation"] ** 2
+    pooled = part(found, "repeatability")["standard_deviation"] ** 2
     assert pooled == pytest.approx(12 * 0.5e-6 / 18)
-    assert part(found, "av")["standard_deviation"] ** 2 == pytest.approx(1e-6 - pooled / 8)
+    assert part(found, "between_appraisers")["standard_deviation"] ** 2 == pytest.approx(
+        1e-6 - pooled / 8
+    )
     assert found["by_ranges"]["mean_range"] == pytest.approx(0.001)
     assert found["by_ranges"]["outside"] == []
     assert found["by_ranges"]["means_outside"] == 12
@@ -78,11 +82,11 @@ def test_parts_of_an_invented_study_by_hand() -> None:
 
 def test_share_of_the_tolerance_takes_the_spread_asked_for() -> None:
     study = replace(STUDY, tolerance=Decimal("0.050"))
-    grr = part(analyse(study, readings()), "grr")
+    grr = part(analyse(study, readings()), "gauge")
     assert grr["percent_of_tolerance"] == pytest.approx(100 * 6 * grr["standard_deviation"] / 0.050)
-    other = part(analyse(study, readings(), spread=5.15), "grr")
+    other = part(analyse(study, readings(), spread=5.15), "gauge")
     assert other["percent_of_tolerance"] == pytest.approx(grr["percent_of_tolerance"] * 5.15 / 6)
-    assert part(analyse(STUDY, readings()), "grr")["percent_of_tolerance"] is None
+    assert part(analyse(STUDY, readings()), "gauge")["percent_of_tolerance"] is None
 
 
 def test_an_interaction_is_kept_where_chance_does_not_explain_it() -> None:
@@ -110,17 +114,21 @@ def test_one_appraiser_gives_repeatability_only() -> None:
     study = replace(STUDY, appraisers=("A",))
     found = analyse(study, readings(study))
     ids = [one["id"] for one in found["by_anova"]["models"]["one_appraiser"]["components"]]
-    assert ids == ["ev", "grr", "pv", "tv"]
-    assert part(found, "ev") == {
-        **part(found, "grr"),
-        "id": "ev",
+    assert ids == ["repeatability", "gauge", "between_samples", "total"]
+    assert part(found, "repeatability") == {
+        **part(found, "gauge"),
+        "id": "repeatability",
         "title": "repeatability",
     }
     assert [one["id"] for one in found["by_ranges"]["variation"]["components"]] == ids
 
 
 @pytest.mark.parametrize(
-    ("people", "ids"), [(("A",), ["ev", "grr"]), (PEOPLE, ["ev", "av", "grr"])]
+    ("people", "ids"),
+    [
+        (("A",), ["repeatability", "gauge"]),
+        (PEOPLE, ["repeatability", "between_appraisers", "gauge"]),
+    ],
 )
 def test_one_sample_has_no_share_of_a_total(people: tuple[str, ...], ids: list[str]) -> None:
     study = replace(STUDY, appraisers=people, samples=1, trials=4)
@@ -128,8 +136,8 @@ def test_one_sample_has_no_share_of_a_total(people: tuple[str, ...], ids: list[s
     components = found["by_anova"]["models"]["one_sample"]["components"]
     assert [one["id"] for one in components] == ids
     assert [one["id"] for one in found["by_ranges"]["variation"]["components"]] == ids
-    assert all(one["percent_of_total"] is None for one in components)
-    assert part(found, "ev")["standard_deviation"] ** 2 == pytest.approx(1e-6 / 3)
+    assert all(one["percent_of_all_variation"] is None for one in components)
+    assert part(found, "repeatability")["standard_deviation"] ** 2 == pytest.approx(1e-6 / 3)
 
 
 def test_one_trial_gives_bias_only() -> None:
@@ -174,8 +182,8 @@ def test_samples_of_the_same_reference_are_taken_together() -> None:
 def test_readings_that_never_differ_are_no_proof_of_a_perfect_gauge() -> None:
     same = {key: Decimal(SIZES[key[1] - 1]) for key in readings()}
     found = analyse(STUDY, same)
-    assert part(found, "grr")["standard_deviation"] == 0
-    assert found["by_anova"]["models"]["without_interaction"]["distinct_categories"] is None
+    assert part(found, "gauge")["standard_deviation"] == 0
+    assert found["by_anova"]["models"]["without_interaction"]["sizes_told_apart"] is None
     assert found["by_anova"]["table"]["interaction"]["p"] is None
     assert any("too coarse to show its scatter" in one for one in found["sentences"])
 

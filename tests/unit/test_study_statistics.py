@@ -72,12 +72,12 @@ def test_capability_looks_inside_samples_and_performance_at_all() -> None:
 
 def test_a_sample_measured_by_one_and_by_more() -> None:
     alone = one_sample([numbers("1.0 1.2 1.4")])
-    assert [one.id for one in alone.components] == ["ev", "grr"]
-    assert alone.of("ev").standard_deviation == pytest.approx(0.2)
-    assert alone.distinct_categories is None
+    assert [one.id for one in alone.components] == ["repeatability", "gauge"]
+    assert alone.of("repeatability").standard_deviation == pytest.approx(0.2)
+    assert alone.sizes_told_apart is None
     both = one_sample([numbers("1.0 1.2"), numbers("2.0 2.2")])
-    assert both.of("ev").standard_deviation ** 2 == pytest.approx(0.02)
-    assert both.of("av").standard_deviation ** 2 == pytest.approx((1 - 0.02) / 2)
+    assert both.of("repeatability").standard_deviation ** 2 == pytest.approx(0.02)
+    assert both.of("between_appraisers").standard_deviation ** 2 == pytest.approx((1 - 0.02) / 2)
 
 
 def test_terms_without_weight_do_not_count() -> None:
