@@ -8,8 +8,10 @@
     id = "bore-gauge-1"          # letters, digits, - and _
     kind = "bore-gauge"          # a word of the trade; specs ask by it
     port = "/dev/ttyUSB0"        # device path, COM name, socket://host:port, rfc2217://host:port,
+                                 # ble://ADDRESS or ble://name (Bluetooth),
                                  # the id of a [[port]], or "typed" where a person types readings in
-    profile = "decimal-line"     # a shipped profile, or a file beside this one
+    profile = "decimal-line"     # a shipped profile, or a file beside this one; not needed where
+                                 # a Bluetooth instrument describes its values itself
     unit = "mm"
     resolution = "0.001"         # decimals in quotes, so that their digits stay as written
     channel = "1"                # where the port carries several instruments
@@ -30,6 +32,9 @@
     dtr = true
     rts = true
     poll_seconds = "0.5"         # ask the instruments by themselves, where they must be asked
+    notify = "…"                 # Bluetooth: UUID of the characteristic that sends, if several do
+    write = "…"                  # Bluetooth: UUID of the one that requests are written to
+    silence_seconds = "10"       # Bluetooth: then it is asked whether it is still there
 
 Every problem in the file and in the profiles it names is reported at once.
 """
@@ -45,6 +50,8 @@ from capture.instrument import Instrument
 from drivers.adapters.port import Port
 from drivers.bench_join import TYPED, join
 from drivers.bench_tables import InstrumentRow, read_instruments, read_ports
+from drivers.ble.address import is_ble
+from drivers.ble.described import DESCRIBED
 from drivers.profiles.load import load_profile, load_shipped, other_profiles, shipped_names
 from drivers.profiles.profile import Profile
 from drivers.toml_file import Document
@@ -84,7 +91,8 @@ def parse_bench(text: str, file: str, folder: Path) -> Bench:
         raise BenchError(document.problems)
     title = document.root.text("title", "Bench")
     ports = read_ports(document.root)
-    rows = read_instruments(document.root)
+    radios = {row.id for row in ports if row.device is not None and is_ble(row.device)}
+    rows = read_instruments(document.root, radios)
     document.root.close()
     profiles = _profiles(document, rows, folder)
     joined = join(rows, ports, profiles)
@@ -102,6 +110,9 @@ def _profiles(document: Document, rows: list[InstrumentRow], folder: Path) -> di
     for row in rows:
         name = row.profile
         if name is None or row.port == TYPED or name in found or name in failed:
+            continue
+        if name == DESCRIBED.name:
+            found[name] = DESCRIBED
             continue
         if name not in shipped_names() and not (folder / name).exists():
             failed.add(name)

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import datetime
 import re
+from collections.abc import Collection
 from decimal import Decimal
 from typing import NamedTuple
 
 from capture.errors import UnitError
 from capture.instrument import Calibration, Instrument
 from capture.quantity import unit_name
+from drivers.ble.address import is_ble, target
+from drivers.ble.described import DESCRIBED
 from drivers.toml_file import Table, as_decimal, comma
 from drivers.transports.settings import PortSettings
 
@@ -17,6 +20,7 @@ _ID = re.compile(r"[A-Za-z0-9_-]{1,64}")
 _WORD = re.compile(r"[a-z0-9][a-z0-9 -]{0,63}")
 _URL = re.compile(r"(?:socket|rfc2217)://(?:[^/:@?\s]+|\[[0-9A-Fa-f:.]+\]):[0-9]{1,5}(?:[/?]\S*)?")
 _KNOWN_SCHEMES = "socket:// or rfc2217://"
+_UUID = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 
 
 class InstrumentRow(NamedTuple):
@@ -48,12 +52,12 @@ class PortRow(NamedTuple):
     table: Table
 
 
-def read_instruments(root: Table) -> list[InstrumentRow]:
-    """The instruments, whose problems are noted."""
+def read_instruments(root: Table, radios: Collection[str | None] = ()) -> list[InstrumentRow]:
+    """The instruments, whose problems are noted; ``radios`` are the ids of ``ble://`` ports."""
     root.required_table("instrument", many=True)
     rows: list[InstrumentRow] = []
     for table in root.tables("instrument"):
-        row = _instrument(table)
+        row = _instrument(table, radios)
         table.close()
         if row.id is not None and any(other.id == row.id for other in rows):
             message = f"{row.id} is already the id of another instrument."
@@ -80,15 +84,20 @@ def read_ports(root: Table) -> list[PortRow]:
     return rows
 
 
-def _instrument(table: Table) -> InstrumentRow:
+def _instrument(table: Table, radios: Collection[str | None]) -> InstrumentRow:
     port = table.text("port", None)
+    radio = port is not None and (is_ble(port) or port in radios)
     needed = ("id", "kind", "port", "unit", "resolution")
-    table.required(*needed, *(() if port == "typed" else ("profile",)))
+    table.required(*needed, *(() if port == "typed" or radio else ("profile",)))
     name = _matching(table, "id", _ID, "letters, digits, - and _ alone")
     kind = _matching(table, "kind", _WORD, "a small word of the trade, like bore-gauge")
     if port is not None and not _address(table, "port", port):
         port = None
-    profile = table.text("profile", "typed" if port == "typed" else None)
+    usual = "typed" if port == "typed" else DESCRIBED.name if radio else None
+    profile = table.text("profile", usual)
+    if profile == DESCRIBED.name and port is not None and not radio:
+        message = "only what is connected by Bluetooth describes itself."
+        table.problem("profile", message, "name the profile of its messages.")
     unit = _unit(table)
     resolution = table.decimal("resolution", None, above="0")
     channel = table.text("channel", None, 'write it in quotes, like "1".')
@@ -134,11 +143,34 @@ def _address(table: Table, key: str, device: str) -> bool:
     if not device.strip():
         table.problem(key, "is empty.", 'write a device, like "/dev/ttyUSB0" or "COM3".')
         return False
+    if is_ble(device):
+        return _radio(table, key, device)
     if "://" in device and not _URL.fullmatch(device):
         message = f"{device!r} is no address a port can be opened at."
         table.problem(key, message, f"write {_KNOWN_SCHEMES}host:port.")
         return False
     return True
+
+
+def _radio(table: Table, key: str, device: str) -> bool:
+    try:
+        target(device)
+    except ValueError as error:
+        table.problem(key, f"{error}.", "write the address or the name the device sends.")
+        return False
+    return True
+
+
+def _uuid(table: Table, key: str, radio: bool) -> str | None:
+    """A characteristic, in small letters as the library writes it."""
+    value = table.text(key, None)
+    if value is None:
+        return None
+    if not radio:
+        table.problem(key, "only a ble:// port has characteristics.", "take it away.")
+    elif not _UUID.fullmatch(value.lower()):
+        table.problem(key, f"{value!r} is no UUID.", "write all 32 digits with their dashes.")
+    return value.lower()
 
 
 def _unit(table: Table) -> str | None:
@@ -233,6 +265,11 @@ def _port(table: Table) -> PortRow:
         "dtr": table.flag("dtr", True),
         "rts": table.flag("rts", True),
     }
+    radio = where is not None and is_ble(where)
+    settings["notify"] = _uuid(table, "notify", radio)
+    settings["write"] = _uuid(table, "write", radio)
+    if radio or "silence_seconds" in table:
+        settings["silence_seconds"] = float(table.decimal("silence_seconds", Decimal(10), low="1"))
     poll = table.decimal("poll_seconds", None, low="0.01")
     row = None
     if name is not None and where is not None:

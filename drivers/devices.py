@@ -12,6 +12,9 @@ from capture.reading import Clock, DeviceState, Sink
 from drivers.adapters.adapter import Adapter
 from drivers.adapters.means import Means
 from drivers.bench import TYPED, Bench
+from drivers.ble.adapter import BleAdapter
+from drivers.ble.address import is_ble
+from drivers.ble.radio import Radio
 from drivers.transports.opening import Open, open_port
 from drivers.transports.ports import ListPorts, system_ports
 
@@ -52,7 +55,11 @@ class Devices:
                 if port.settings.usb_serial is not None
             },
         )
-        self._adapters = [Adapter(port, means) for port in bench.ports]
+        radio = Radio()
+        self._adapters = [
+            BleAdapter(port, means, radio) if is_ble(port.settings.device) else Adapter(port, means)
+            for port in bench.ports
+        ]
         self._tasks: list[asyncio.Task[None]] = []
 
     async def start(self) -> None:

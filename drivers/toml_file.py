@@ -20,6 +20,7 @@ T = TypeVar("T")
 _HEADER = re.compile(r"\s*(\[\[?)([^\[\]]+)\]")
 _COMMA = re.compile(r"=\s*\[?\s*([+-]?\d+),(\d+)\s*(?:#.*)?$")
 _KEY = re.compile(r"""\s*((?:[A-Za-z0-9_-]+|"[^"]*"|'[^']*')(?:\s*\.\s*[A-Za-z0-9_"'-]+)*)\s*=""")
+_ID = re.compile(r"[A-Za-z0-9_-]{1,64}")
 
 
 class Lines:
@@ -62,12 +63,28 @@ class Document:
             where = re.search(r"at line (\d+)", str(error))
             line = int(where[1]) if where else len(text.splitlines())  # "at end of document"
             self.problems.append(_not_toml(file, text, line, error))
+        self._values = values
         self.root = Table(self, values, ())
 
     def problem(self, path: tuple[str, ...], message: str, mend: str) -> None:
         """Notes something wrong at ``path``."""
         line = self._lines.of(path)
-        self.problems.append(Problem(self.file, line, ".".join(path), message, mend))
+        self.problems.append(Problem(self.file, line, self._key(path), message, mend))
+
+    def _key(self, path: tuple[str, ...]) -> str:
+        """``instrument[bore-gauge-1].unit``: ids where there are, else numbers from 1."""
+        key = ""
+        value: object = self._values
+        for part in path:
+            if isinstance(value, list):
+                value = value[int(part)]
+                id_ = value.get("id") if isinstance(value, dict) else None
+                named = isinstance(id_, str) and _ID.fullmatch(id_)
+                key += f"[{id_ if named else int(part) + 1}]"
+                continue
+            value = value.get(part) if isinstance(value, dict) else None
+            key = f"{key}.{part}" if key else part
+        return key
 
 
 class Table:
@@ -84,6 +101,10 @@ class Table:
 
     def __contains__(self, key: str) -> bool:
         return key in self._values
+
+    def keys(self) -> list[str]:
+        """The keys of the table, in their order."""
+        return list(self._values)
 
     def problem(self, key: str, message: str, mend: str) -> None:
         """Notes something wrong with ``key`` of this table (the table itself where empty)."""

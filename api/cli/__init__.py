@@ -26,6 +26,7 @@ COMMANDS = {
     "demo": Entry("demo", "Build an invented engine on a simulated workbench while you watch."),
     "serve": Entry("serve", "Capture readings, check them, keep the ledger, show the bench page."),
     "instruments": Entry("instruments", "List serial ports and the instruments of a bench.toml."),
+    "learn": Entry("learn", "Learn an unknown gauge from a few presses at known sizes."),
     "decode": Entry("decode", "Read bytes of an instrument with a profile."),
     "capture": Entry("capture", "Print readings of one port as they come; stores nothing."),
     "spec": Entry("spec", "Work with engine specs."),

@@ -106,9 +106,12 @@ class Adapter:
             claims[settings.id] = found.usb_serial
         return transport
 
+    def _new_receiver(self) -> Receiver:
+        return Receiver(self.port.profile, self.port.settings.id, self.port.instruments)
+
     async def _serve(self, transport: Transport) -> TransportError:
         loop = asyncio.get_running_loop()
-        self._receiver = Receiver(self.port.profile, self.port.settings.id, self.port.instruments)
+        self._receiver = self._new_receiver()
         gone: asyncio.Future[TransportError] = loop.create_future()
         self._gone = gone
         self._transport = transport

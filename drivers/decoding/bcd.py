@@ -1,4 +1,4 @@
-"""Packed decimal digits: two to a byte, the high half first.
+"""Decimal digits: two to a byte, the high half first, or one to a byte.
 
 ::
 
@@ -6,19 +6,25 @@
             d6 d5  d4 d3  d2 d1       02 54 00 → 025400
                                       order "little" turns the bytes round: 00 54 02
 
-With ``sign_nibble`` the last half byte of the number is its sign (C or F plus, D minus, as in
-packed decimal of common practice) and no digit.
+With ``sign_nibble`` a half byte of the number is its sign and no digit. The last one: A, C, E and
+F plus, B and D minus, as in packed decimal of common practice. The first one: 0, A, C and E plus,
+8, B, D and F minus.
+
+With one digit to a byte the high halves of all of them must be alike: 0, or 3 as in ASCII.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
-from drivers.decoding.binary import ALONE, Bit, Span, Surroundings, long_enough
-from drivers.decoding.digits import placed
+from drivers.decoding.binary import ALONE, Bit, SignByte, Span, Surroundings, long_enough
+from drivers.decoding.integer import sent_exponent, sent_places
 from drivers.decoding.message import Decode, Message, refuse
+from drivers.decoding.worth import Worth, Worths
 
-_SIGNS = {"c": False, "f": False, "d": True}
+_LAST = {**dict.fromkeys("acef", False), **dict.fromkeys("bd", True)}
+_FIRST = {**dict.fromkeys("0ace", False), **dict.fromkeys("8bdf", True)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,10 +39,17 @@ class BcdDecoding:
     places_at: int | None = None
     places_max: int = 0
     negative: Bit | None = None
-    sign_nibble: bool = False
+    sign_nibble: bool | Literal["first", "last"] = False
+    """True is ``last``."""
     not_known: Bit | None = None
     not_known_says: str = ""
     surroundings: Surroundings = ALONE
+    worths: Worths | None = None
+    """Takes the place of ``places``."""
+    exponent: Span | None = None
+    exponent_range: tuple[int, int] = (-18, 18)
+    sign: SignByte | None = None
+    digits_per_byte: Literal[1, 2] = 2
 
     @property
     def has_channel(self) -> bool:
@@ -52,25 +65,39 @@ class BcdDecoding:
             refuse("not-known", self.not_known_says, raw)
         negative, digits = self._number(raw)
         unit, flags, channel = self.surroundings.read(raw)
-        return placed(negative, digits, self._places(raw)), unit, flags, channel
+        worth = Worth(self.places) if self.worths is None else self.worths.of(unit)
+        return worth.text(negative, digits, self._sent(raw)), unit, flags, channel
 
     def _number(self, raw: bytes) -> tuple[bool, str]:
-        number = raw[self.number.at : self.number.at + self.number.count]
-        digits = (number if self.number.order == "big" else number[::-1]).hex()
+        digits = self._halves(raw)
         negative = self.negative is not None and self.negative.on(raw)
+        if self.sign is not None:
+            negative = self.sign.negative(raw)
         if self.sign_nibble:
-            sign = _SIGNS.get(digits[-1])
-            if sign is None:
-                refuse("not-a-digit", f"the half byte {digits[-1].upper()} is no sign", raw)
-            negative, digits = sign, digits[:-1]
+            first = self.sign_nibble == "first"
+            half, digits = (digits[0], digits[1:]) if first else (digits[-1], digits[:-1])
+            said = (_FIRST if first else _LAST).get(half)
+            if said is None:
+                refuse("not-a-digit", f"the half byte {half.upper()} is no sign", raw)
+            negative = said
         if not digits.isdecimal():
             refuse("not-a-digit", f"{digits.upper()} are not all decimal digits", raw)
         return negative, digits
 
-    def _places(self, raw: bytes) -> int:
-        if self.places_at is None:
-            return self.places
-        places = raw[self.places_at]
-        if places > self.places_max:
-            refuse("exponent", f"{places} digits behind the point are too many", raw)
-        return places
+    def _halves(self, raw: bytes) -> str:
+        """The half bytes that hold the number, the highest first."""
+        number = raw[self.number.at : self.number.at + self.number.count]
+        halves = (number if self.number.order == "big" else number[::-1]).hex()
+        if self.digits_per_byte == 2:
+            return halves
+        if len(set(halves[::2])) > 1:
+            refuse("not-a-digit", f"the high halves of {number.hex(' ').upper()} differ", raw)
+        return halves[1::2]
+
+    def _sent(self, raw: bytes) -> int | None:
+        """Digits behind the point, where the message says it."""
+        if self.places_at is not None:
+            return sent_places(raw, self.places_at, self.places_max)
+        if self.exponent is None:
+            return None
+        return -sent_exponent(raw, self.exponent, self.exponent_range)

@@ -37,6 +37,24 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True)
+class SignByte:
+    """A byte, or some of its bits, that says plus or minus."""
+
+    at: int
+    values: Mapping[int, bool]
+    """The masked byte → whether it says minus. The bits are not shifted."""
+    mask: int = 0xFF
+
+    def negative(self, raw: bytes) -> bool:
+        """Whether it says minus; raises ``DecodingError`` ``layout`` where it says neither."""
+        value = raw[self.at] & self.mask
+        negative = self.values.get(value)
+        if negative is None:
+            refuse("layout", f"{value:#04x} stands for no sign of the profile", raw)
+        return negative
+
+
+@dataclass(frozen=True, slots=True)
 class Span:
     """Some bytes in a row."""
 
@@ -57,6 +75,8 @@ class Surroundings:
     unit: Choice | None = None
     flags: tuple[tuple[Bit, str], ...] = ()
     channel: Span | None = None
+    fixed_unit: str | None = None
+    """The unit of every message, where none is sent."""
     unit_names: Mapping[int, str] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -66,7 +86,7 @@ class Surroundings:
 
     def read(self, raw: bytes) -> tuple[str | None, tuple[str, ...], str | None]:
         """Unit, flags and channel of the message; raises ``DecodingError`` ``unit``."""
-        unit = None
+        unit = self.fixed_unit
         if self.unit is not None:
             value = raw[self.unit.at] & self.unit.mask
             unit = self.unit_names.get(value)

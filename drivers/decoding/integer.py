@@ -6,8 +6,8 @@
             00 18 63 00       little-endian → 6494208        00 63 18 00 big-endian
 
 The size is integer × 10^exponent, with the exponent in the message or a fixed number of places,
-or integer × a scale that need not be a power of ten. Its digits show the step of the scale: 25400
-with three places is ``25.400``.
+or integer × a scale that need not be a power of ten. Its digits show the step of the scale, or the
+stated resolution: 25400 with three places is ``25.400``.
 """
 
 from __future__ import annotations
@@ -15,9 +15,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from drivers.decoding.binary import ALONE, Bit, Span, Surroundings, long_enough
-from drivers.decoding.digits import placed
+from drivers.decoding.binary import ALONE, Bit, SignByte, Span, Surroundings, long_enough
 from drivers.decoding.message import Decode, Message, refuse
+from drivers.decoding.worth import Worth, Worths, scaled
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +39,11 @@ class IntegerDecoding:
     not_known_bit: Bit | None = None
     not_known_says: str = ""
     surroundings: Surroundings = ALONE
+    worths: Worths | None = None
+    """Takes the place of ``places`` and ``scale``."""
+    places_at: int | None = None
+    places_max: int = 0
+    sign: SignByte | None = None
 
     @property
     def has_channel(self) -> bool:
@@ -58,9 +63,12 @@ class IntegerDecoding:
                 refuse("not-known", says, raw)
         negative, value = self._signed(raw, value)
         unit, flags, channel = self.surroundings.read(raw)
-        return self._digits(raw, negative, value), unit, flags, channel
+        digits = self._worth(unit).text(negative, str(value), self._sent(raw))
+        return digits, unit, flags, channel
 
     def _signed(self, raw: bytes, value: int) -> tuple[bool, int]:
+        if self.sign is not None:
+            return self.sign.negative(raw), abs(value)
         if self.negative is None:
             return value < 0, abs(value)
         sign, number = self.negative, self.number
@@ -68,16 +76,33 @@ class IntegerDecoding:
         if 0 <= byte < number.count:
             weight = byte if number.order == "little" else number.count - 1 - byte
             value &= ~(1 << (8 * weight + sign.bit))
-        return sign.on(raw), value
+        return sign.on(raw), abs(value)
 
-    def _digits(self, raw: bytes, negative: bool, value: int) -> str:
-        if self.scale is not None:
-            scaled = format(value * self.scale, "f")
-            return "-" + scaled if negative else scaled
+    def _worth(self, unit: str | None) -> Worth:
+        if self.worths is not None:
+            return self.worths.of(unit)
+        return Worth(self.places) if self.scale is None else scaled(self.scale)
+
+    def _sent(self, raw: bytes) -> int | None:
+        """Digits behind the point, where the message says it."""
+        if self.places_at is not None:
+            return sent_places(raw, self.places_at, self.places_max)
         if self.exponent is None:
-            return placed(negative, str(value), self.places)
-        exponent = self.exponent.integer(raw)
-        low, high = self.exponent_range
-        if not low <= exponent <= high:
-            refuse("exponent", f"10^{exponent} is outside of the profile's range", raw)
-        return placed(negative, str(value), -exponent)
+            return None
+        return -sent_exponent(raw, self.exponent, self.exponent_range)
+
+
+def sent_places(raw: bytes, at: int, most: int) -> int:
+    """Digits behind the point as byte ``at`` says; raises ``DecodingError`` ``exponent``."""
+    places = raw[at]
+    if places > most:
+        refuse("exponent", f"{places} digits behind the point are too many", raw)
+    return places
+
+
+def sent_exponent(raw: bytes, span: Span, bounds: tuple[int, int]) -> int:
+    """The power of ten in the message; raises ``DecodingError`` ``exponent``."""
+    exponent = span.integer(raw)
+    if not bounds[0] <= exponent <= bounds[1]:
+        refuse("exponent", f"10^{exponent} is outside of the profile's range", raw)
+    return exponent

@@ -14,16 +14,20 @@ from __future__ import annotations
 
 import contextlib
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Literal, NoReturn, TypeVar
 
-from drivers.decoding.digits import placed, plain
+from drivers.decoding.digits import plain
 from drivers.decoding.layout import Pieces, compiled
 from drivers.decoding.message import Decode, Message, known_unit, plain_channel, refuse
+from drivers.decoding.numeral import Numeral
+from drivers.decoding.worth import AS_SENT, Worth, Worths
 
 _KEPT = 256
 """Words remembered per profile; noise must not fill the memory with words."""
+
+_SEVEN = bytes(byte & 0x7F for byte in range(256))
 
 _T = TypeVar("_T")
 
@@ -45,6 +49,23 @@ class TextDecoding:
     encoding: Literal["auto", "ascii", "latin-1", "utf-8", "cp437"] = "auto"
     """How words are written; ``auto`` takes UTF-8 and, where the bytes are none, Latin-1."""
 
+    exponent: bool = False
+    """Whether a power of ten may stand behind the digits, as in ``1.025E+01``."""
+    number_base: Literal["decimal", "hex"] = "decimal"
+    hex_negative: Literal["none", "twos", "top-bit"] = "none"
+    last_first: bool = False
+    """The number's digits come last first."""
+    signs: Mapping[str, bool] = field(default_factory=lambda: {"+": False, "-": True})
+    """The device's sign → whether it is a minus."""
+    padding: bytes = b""
+    """Bytes that count as blanks."""
+    unit: str | None = None
+    """Our name of the unit of every message that does not name one."""
+    worths: Worths = AS_SENT
+    """What a count is worth by unit; its places are taken where ``places`` is not None."""
+    seven_bits: bool = False
+    """Whether the eighth bit of every byte is not looked at."""
+
     @property
     def has_channel(self) -> bool:
         """Whether a message says which instrument it comes from."""
@@ -52,15 +73,27 @@ class TextDecoding:
 
     def compiled(self) -> re.Pattern[bytes]:
         """The layout's pattern; raises ``LayoutError``."""
-        mark = "" if self.places is not None else self.decimal_mark
-        return compiled(self.layout, Pieces(mark, self._coded(self.units), self._coded(self.flags)))
+        units, flags = self._coded(self.units), self._coded(self.flags)
+        number, signs = self.numeral.pattern, self._coded(self.signs)
+        return compiled(self.layout, Pieces(number, units, flags, signs, self.padding))
+
+    @property
+    def numeral(self) -> Numeral:
+        """How the number is written."""
+        return Numeral(
+            mark="" if self.places is not None else self.decimal_mark,
+            exponent=self.exponent,
+            base=self.number_base,
+            hex_negative=self.hex_negative,
+            last_first=self.last_first,
+        )
 
     def decoder(self, head: int, tail: int) -> Decode:
         """The function that reads messages with ``head`` bytes before and ``tail`` bytes after
         the body."""
         return _decoder(self, head, tail)
 
-    def _coded(self, words: Mapping[str, str]) -> list[bytes]:
+    def _coded(self, words: Iterable[str]) -> list[bytes]:
         return [coded for word in words for coded in encoded(word, self.encoding)]
 
 
@@ -87,23 +120,42 @@ def _decoder(decoding: TextDecoding, head: int, tail: int) -> Decode:
     match = layout.fullmatch
     index = layout.groupindex
     sign_at, number_at, unit_at = index["sign"], index["number"], index["unit"]
-    flags_at, channel_at = index["flags"], index["channel"]
+    flags_at, channel_at, close_at = index["flags"], index["channel"], index["close"]
+    minus = {
+        coded
+        for sign, negative in decoding.signs.items()
+        if negative
+        for coded in encoded(sign, decoding.encoding)
+    }
+    closes, seven, unnamed = "{close" in decoding.layout, decoding.seven_bits, decoding.unit
     unit_of = _Words(lambda word: _unit(decoding, word))
     flags_of = _Words(_flags(decoding))
     channel_of = _Words(lambda word: plain_channel(word.decode("latin-1")))
-    digits_of = _digits(decoding)
+    worths = _worths(decoding)
+    digits_of, plainly = decoding.numeral.reader(worths), decoding.numeral.is_plain(worths)
     refuse_shape = _shape(decoding, head, tail)
 
     def decode(raw: bytes) -> Message:
-        found = match(raw, head, len(raw) - tail)
+        seen = raw.translate(_SEVEN) if seven else raw
+        found = match(seen, head, len(raw) - tail)
         if found is None:
-            refuse_shape(raw)
-        sign, number, unit, flags, channel = found.group(
+            refuse_shape(raw, seen)
+        sign, number, word, flags, channel = found.group(
             sign_at, number_at, unit_at, flags_at, channel_at
         )
+        if closes and (sign == b"(") != (found[close_at] is not None):
+            refuse("layout", "one of the two brackets around the number is missing", raw)
+        unit = unit_of[word] if word else unnamed
+        if plainly:
+            digits = plain(sign in minus, number.decode())
+        else:
+            try:
+                digits = digits_of(sign in minus, number.decode(), unit)
+            except ValueError as error:
+                refuse("exponent", f"{error}", raw)
         return (
-            digits_of(sign == b"-", number.decode()),
-            unit_of[unit] if unit else None,
+            digits,
+            unit,
             flags_of[flags] if flags else (),
             channel_of[channel] if channel else None,
         )
@@ -111,7 +163,7 @@ def _decoder(decoding: TextDecoding, head: int, tail: int) -> Decode:
     return decode
 
 
-def _shape(decoding: TextDecoding, head: int, tail: int) -> Callable[[bytes], NoReturn]:
+def _shape(decoding: TextDecoding, head: int, tail: int) -> Callable[[bytes, bytes], NoReturn]:
     """Says why a message does not fit the layout."""
     not_known = {
         coded: says
@@ -119,8 +171,11 @@ def _shape(decoding: TextDecoding, head: int, tail: int) -> Callable[[bytes], No
         for coded in encoded(body, decoding.encoding)
     }
 
-    def refuse_shape(raw: bytes) -> NoReturn:
-        says = not_known.get(raw[head : len(raw) - tail].strip(b" \t"))
+    blanks = b" \t" + decoding.padding
+
+    def refuse_shape(raw: bytes, seen: bytes) -> NoReturn:
+        body = seen[head : len(seen) - tail]
+        says = not_known.get(body.strip(b" \t")) or not_known.get(body.strip(blanks))
         if says is not None:
             refuse("not-known", says, raw)
         refuse("layout", "the message does not have the profile's layout", raw)
@@ -128,13 +183,11 @@ def _shape(decoding: TextDecoding, head: int, tail: int) -> Callable[[bytes], No
     return refuse_shape
 
 
-def _digits(decoding: TextDecoding) -> Callable[[bool, str], str]:
-    places = decoding.places
-    if places is not None:
-        return lambda negative, number: placed(negative, number, places)
-    if decoding.decimal_mark == ",":
-        return lambda negative, number: plain(negative, number.replace(",", "."))
-    return plain
+def _worths(decoding: TextDecoding) -> Worths:
+    """The worths, with the places of a decoding that names no other."""
+    if decoding.worths is AS_SENT and decoding.places is not None:
+        return Worths(Worth(decoding.places))
+    return decoding.worths
 
 
 def _unit(decoding: TextDecoding, word: bytes) -> str:

@@ -38,6 +38,8 @@ class Check:
     initial: int = 0
     reflected: bool = False
     final_xor: int = 0
+    mask: int = -1
+    """The bits of the check that are sent; the others are 0."""
     _compute: Callable[[bytes], int] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
@@ -51,7 +53,7 @@ class Check:
 
     def compute(self, covered: bytes) -> int:
         """The check of ``covered``."""
-        mask = (1 << self.width) - 1
+        mask = self.mask & (1 << self.width) - 1
         value = self._compute(covered)
         if self.complement == "ones":
             value = ~value

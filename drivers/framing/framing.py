@@ -8,6 +8,7 @@ from typing import Literal
 from drivers.framing.check import Check
 from drivers.framing.fixed import FixedFramer
 from drivers.framing.frame import Framer
+from drivers.framing.seven_bits import SevenBitFramer
 from drivers.framing.silence import SilenceFramer
 from drivers.framing.start_stop import StartStopFramer
 from drivers.framing.terminator import TerminatorFramer
@@ -33,9 +34,15 @@ class Framing:
     patience: int = PATIENCE
     """Nanoseconds after which half a message is given up."""
     check: Check | None = None
+    seven_bits: bool = False
+    """Whether the eighth bit of every byte is not looked at."""
 
     def framer(self) -> Framer:
         """A new framer, for one port."""
+        bare = self._framer()
+        return SevenBitFramer(bare, self.terminators) if self.seven_bits else bare
+
+    def _framer(self) -> Framer:
         if self.kind == "terminator":
             return TerminatorFramer(
                 terminators=self.terminators,
@@ -67,4 +74,6 @@ class Framing:
         if self.kind == "start-stop":
             inside = size if self.after_stop < size else 0
             return len(self.start), inside + len(self.stop) + self.after_stop
+        if self.check and self.check.at <= -size and self.check.cover[1] == self.check.at:
+            size = -self.check.at  # with what follows the check
         return len(self.start), size

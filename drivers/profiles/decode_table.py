@@ -12,7 +12,7 @@ from drivers.toml_file import Table
 if TYPE_CHECKING:
     from drivers.profiles.profile import Decoding
 
-KINDS = ("text", "bcd", "integer")
+KINDS = ("text", "bcd", "integer", "float")
 
 
 def read_decoding(root: Table) -> Decoding | None:
@@ -35,9 +35,22 @@ def _read(kind: str, table: Table) -> Decoding | None:
         from drivers.profiles.text_table import read_text
 
         return read_text(table)
-    from drivers.profiles.binary_table import read_bcd, read_integer
+    from drivers.profiles.binary_table import read_bcd, read_float, read_integer
 
+    if kind == "float":
+        return read_float(table)
     return read_bcd(table) if kind == "bcd" else read_integer(table)
+
+
+def fixed_unit(table: Table) -> str | None:
+    """Our name of the one unit of all messages that name none."""
+    from drivers.decoding.message import known_unit
+
+    name = table.text("unit", None)
+    if name is None:
+        return None
+    check_unit(table, "unit", name)
+    return known_unit(name)
 
 
 def check_unit(table: Table, key: str, name: str) -> None:

@@ -31,6 +31,7 @@ def read_framing(root: Table) -> Framing | None:
         return None
     bare = kinds[kind](table)
     seconds = table.decimal("patience_seconds", Decimal(PATIENCE) / 1_000_000_000, above="0")
+    seven_bits = table.flag("seven_bits", False)
     table.close()
     # a frame that cannot be used must not hide what is wrong with the check
     check = _read_check(root, bare or Framing("fixed", LONGEST))
@@ -46,6 +47,7 @@ def read_framing(root: Table) -> Framing | None:
         gap=bare.gap,
         patience=int(seconds * 1_000_000_000),
         check=check,
+        seven_bits=seven_bits,
     )
 
 
@@ -84,11 +86,11 @@ def _start_stop(table: Table) -> Framing | None:
     start, stop = wire_bytes(table, "start"), wire_bytes(table, "stop")
     after = table.integer("after_stop", 0, 0, 16)
     limit = _limit(table)
-    if set(start) & set(stop):
-        mend = 'use kind = "terminator", or name start and stop bytes that differ.'
-        table.problem("stop", "shares a byte with the start, so neither can be told.", mend)
-        return None
     if not (start and stop and limit):
+        return None
+    if set(start) <= set(stop) or stop in start[:-1]:
+        mend = 'use kind = "terminator", or name start and stop bytes that differ.'
+        table.problem("stop", "is too much like the start, so neither can be told.", mend)
         return None
     return Framing("start-stop", limit, start=start, stop=stop, after_stop=after)
 
@@ -121,6 +123,7 @@ def _read_check(root: Table, framing: Framing) -> Check | None:
     for key in crc:
         if kind in ("sum", "xor") and key in table:
             table.problem(key, f"a {kind} has none.", 'take it away, or use kind = "crc".')
+    mask = table.integer("mask", highest, 1, highest)
     size = width // (4 if written == "hex" else 8)
     if framing.kind == "terminator" and written == "bytes":
         mend = 'use written = "hex", or a fixed length.'
@@ -147,6 +150,7 @@ def _read_check(root: Table, framing: Framing) -> Check | None:
         initial=initial,
         reflected=reflected,
         final_xor=final_xor,
+        mask=mask,
     )
 
 

@@ -1,49 +1,12 @@
 """Loading a profile: a shipped one by name, or a user's own file.
 
-A profile is a TOML file. Its keys, all tables but the first two optional where so marked::
-
-    title = "…"                      what it is, for a person
-
-    [frame]                          how a message begins and ends
-    kind = "terminator"              terminators = ["\\r", "\\n"], max_length
-    kind = "fixed"                   length, start (optional)
-    kind = "start-stop"              start, stop, after_stop, max_length
-    kind = "silence"                 gap_seconds = "0.05", max_length
-    patience_seconds = "2"           optional: when half a message is given up
-
-    [check]                          optional: check bytes
-    kind = "sum" | "xor" | "crc"     width (bits), written = "bytes" | "hex", order,
-                                     complement = "none" | "ones" | "twos",
-                                     cover = [first, after-last], at (from the end);
-                                     crc: polynomial, initial, reflected, final_xor
-
-    [decode]                         where the number is
-    kind = "text"                    layout: see drivers.decoding.layout
-                                     decimal_mark = "," | places = 3 (no point is sent)
-                                     units = { MM = "mm" }, flags = { H = "hold" },
-                                     not_known = { "------" = "over range" },
-                                     encoding = "auto" | "ascii" | "latin-1" | "utf-8" | "cp437"
-    kind = "bcd"                     number = { at = 2, bytes = 3, order = "big" }, sign_nibble
-                                     places = 3 | { at = 5, max = 6 }
-    kind = "integer"                 number = { at = 3, bytes = 4, order = "little", signed = true }
-                                     places = 3 | scale = "0.0005" | exponent = { at, min, max }
-    both                             negative = { at = 1, bit = 7 }
-                                     not_known = { at, bit, says } (integer also { value, says })
-                                     unit = { at = 1, mask = 0x03, values = { 0 = "mm" } }
-                                     flags = { at = 1, bits = { 2 = "hold" } }
-                                     channel = { at = 0, bytes = 1 }
-
-    [request]                        optional: the instrument sends only when asked
-    send = "V\\r"                     {channel} in it stands for the instrument's channel
-    answer_seconds = "1"
-
-Bytes are written as text of one byte a character, or as ``{ hex = "02 0D" }``. Byte numbers count
-from the first byte of the message, start bytes included.
+A profile is a TOML file; FORMAT.md beside this file has every key of it.
 """
 
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -111,6 +74,8 @@ def parse_profile(data: bytes, name: str, file: str) -> Profile:
     if document.problems:
         raise BenchError(document.problems)
     framing, decoding, request = read_framing(root), read_decoding(root), _request(root)
+    if framing is not None and framing.seven_bits:
+        decoding = _of_seven_bits(root, decoding)
     root.close()
     if framing is not None and decoding is not None:
         _room(root, framing, decoding)
@@ -129,6 +94,19 @@ def _request(root: Table) -> Request | None:
     seconds = table.decimal("answer_seconds", Decimal(1), above="0")
     table.close()
     return Request(send, float(seconds)) if send else None
+
+
+def _of_seven_bits(root: Table, decoding: Decoding | None) -> Decoding | None:
+    """The decoding of text whose bytes still hold a parity bit."""
+    from drivers.decoding.text import TextDecoding
+
+    if decoding is None or isinstance(decoding, TextDecoding):
+        return decoding and replace(decoding, seven_bits=True)
+    table = root.table("frame")
+    assert table is not None
+    mend = 'take it away, or use kind = "text" in [decode].'
+    table.problem("seven_bits", "binary messages use all eight bits.", mend)
+    return decoding
 
 
 def _room(root: Table, framing: Framing, decoding: Decoding) -> None:

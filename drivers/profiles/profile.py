@@ -9,10 +9,12 @@ from drivers.framing.framing import Framing
 
 if TYPE_CHECKING:
     from drivers.decoding.bcd import BcdDecoding
+    from drivers.decoding.floating import FloatDecoding
+    from drivers.decoding.gatt import GattDecoding
     from drivers.decoding.integer import IntegerDecoding
     from drivers.decoding.text import TextDecoding
 
-    Decoding = TextDecoding | BcdDecoding | IntegerDecoding
+    Decoding = TextDecoding | BcdDecoding | IntegerDecoding | FloatDecoding | GattDecoding
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ class PortSettings:
     id: str
     """What bench.toml calls it; the device itself where it has no name of its own."""
     device: str
-    """A device path, a COM name, or a ``socket://`` or ``rfc2217://`` URL."""
+    """A device path, a COM name, or a ``socket://``, ``rfc2217://`` or ``ble://`` URL."""
     usb_serial: str | None = None
     """The USB serial number of the cable, by which it is found under another name."""
     baud: int = 9600
@@ -23,6 +23,12 @@ class PortSettings:
     """1, 1.5 or 2."""
     dtr: bool = True
     rts: bool = True
+    notify: str | None = None
+    """Of a radio: the UUID of the characteristic that sends, where there are several."""
+    write: str | None = None
+    """Of a radio: the UUID of the characteristic that requests are written to."""
+    silence_seconds: float = 10.0
+    """Of a radio: after how long without a word it is asked whether it is there."""
 
     @property
     def is_url(self) -> bool:

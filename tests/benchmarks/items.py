@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from tests.benchmarks import bare, capacity, fits, latency, paging, proof, startup, studies, traces
+from tests.benchmarks import learning as learning_table
 from tests.benchmarks import mistakes as mistake_table
 from tests.benchmarks.measure import Spread, median_ratio, median_spread, take_turns
 from tests.benchmarks.peer import ROOT, Plain
@@ -240,6 +241,15 @@ def mistakes(run: Run) -> None:
     run.tables.append(mistake_table.markdown(table))
 
 
+def learning(run: Run) -> None:
+    """Unknown gauges learned from a few presses: two corpora of invented formats."""
+    for word in (learning_table.WORD, learning_table.HOLD_OUT):
+        run.say(f"learning the formats of {word!r}")
+        tried = learning_table.try_all(learning_table.by_module, word)
+        run.tables.append(learning_table.markdown(tried))
+        run.wrong += [f"wrong while sure: {one.name}: {one.detail}" for one in tried.wrong]
+
+
 ITEMS: dict[str, Callable[[Run], None]] = {
     "press": press,
     "flood": flood,
@@ -249,4 +259,5 @@ ITEMS: dict[str, Callable[[Run], None]] = {
     "memory": memory,
     "trade": trade,
     "mistakes": mistakes,
+    "learning": learning,
 }

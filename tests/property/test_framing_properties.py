@@ -29,6 +29,13 @@ FRAMINGS = {
     "marked": Framing("fixed", 5, start=b"\x02"),
     "marked twice, with check": Framing("fixed", 5, start=b"\x02\x02\x03", check=XOR),
     "silence": Framing("silence", 12, gap=SECOND),
+    "stop at the end of the start": Framing("start-stop", 12, start=b"a\r", stop=b"\r"),
+    "stop begins in the start": Framing("start-stop", 12, start=b"a\r", stop=b"\r\n"),
+    "line of seven bits": Framing("terminator", 16, terminators=(b"\r", b"\n"), seven_bits=True),
+    "crlf of seven bits": Framing("terminator", 16, terminators=(b"\r\n",), seven_bits=True),
+    "start-stop of seven bits": Framing(
+        "start-stop", 12, start=b"\x02", stop=b"\x03", after_stop=1, check=XOR, seven_bits=True
+    ),
 }
 
 CODES = {"noise", "too-long", "check", "incomplete"}
@@ -89,10 +96,14 @@ def test_only_messages_and_named_faults_come_and_no_byte_is_lost(
 
 
 def _after_empty_lines(stream: bytes, framing: Framing) -> bytes:
-    while framing.terminators and stream.startswith(framing.terminators):
-        mark = next(mark for mark in framing.terminators if stream.startswith(mark))
-        stream = stream.removeprefix(mark)
-    return stream
+    def seen(at: int) -> bytes:
+        ahead = stream[at : at + 3]
+        return bytes(byte & 0x7F for byte in ahead) if framing.seven_bits else ahead
+
+    at = 0
+    while framing.terminators and seen(at).startswith(framing.terminators):
+        at += len(next(mark for mark in framing.terminators if seen(at).startswith(mark)))
+    return stream[at:]
 
 
 @given(name=framings, chunks=chunked(), gaps=st.lists(st.integers(0, 3 * SECOND), min_size=9))
@@ -128,6 +139,11 @@ def test_after_noise_and_a_silence_a_good_message_is_read(name: str, noise: byte
         "marked": b"\x021.50",
         "marked twice, with check": b"\x02\x02\x03\x06" + bytes([2 ^ 3 ^ 6]),
         "silence": b"1.5",
+        "stop at the end of the start": b"a\r1.5\r",
+        "stop begins in the start": b"a\r1.5\r\n",
+        "line of seven bits": b"\xb1.\xb5\x8d",
+        "crlf of seven bits": b"\xb1.\xb5\x8d\n",
+        "start-stop of seven bits": b"\x82\xb1.5\x03" + bytes([ord("1") ^ ord(".") ^ ord("5") ^ 3]),
     }[name]
     framer = FRAMINGS[name].framer()
     framer.feed(noise, 0)

@@ -137,9 +137,9 @@ def test_problems_of_the_bench_and_of_its_profiles_come_together(tmp_path: Path)
         bench(text, tmp_path)
 
     found = {(Path(p.file).name, p.line, p.key) for p in caught.value.problems}
-    assert ("bench.toml", 9, "instrument.1.id") in found
-    assert ("bench.toml", 11, "instrument.1.port") in found
-    assert ("bench.toml", 5, "instrument.0.profile") in found
+    assert ("bench.toml", 9, "instrument[2].id") in found
+    assert ("bench.toml", 11, "instrument[2].port") in found
+    assert ("bench.toml", 5, "instrument[a].profile") in found
     assert ("mine.toml", 1, "frame.length") in found
     assert ("mine.toml", 0, "decode") in found
 
@@ -148,54 +148,54 @@ def test_problems_of_the_bench_and_of_its_profiles_come_together(tmp_path: Path)
     ("text", "where"),
     [
         ("title = 'x'", [(0, "instrument")]),
-        (gauge("a", "COM1").replace("0.001", "fine"), [(7, "instrument.0.resolution")]),
-        (gauge("a", "COM1").replace('"0.001"', "0.001"), [(7, "instrument.0.resolution")]),
-        (gauge("a", "COM1").replace('"0.001"', '"0"'), [(7, "instrument.0.resolution")]),
-        (gauge("a", "COM1").replace('"mm"', '"nm"'), [(6, "instrument.0.unit")]),
-        (gauge("a", "COM1").replace('"micrometer"', '"Mike!"'), [(3, "instrument.0.kind")]),
-        (gauge("a", "COM1", more='range = ["2", "1"]\n'), [(8, "instrument.0.range")]),
-        (gauge("a", "COM1", more="comparativ = true\n"), [(8, "instrument.0.comparativ")]),
-        (gauge("a", "COM1", more='simulated = "yes"\n'), [(8, "instrument.0.simulated")]),
-        (gauge("a", "COM1", more='channel = "1"\n'), [(8, "instrument.0.channel")]),
-        (gauge("a", "COM1", "channel-line"), [(1, "instrument.0.channel")]),
-        (gauge("a", "COM1") + gauge("a", "COM2"), [(9, "instrument.1.id")]),
-        (gauge("a", "COM1") + gauge("b", "COM1"), [(11, "instrument.1.port")]),
+        (gauge("a", "COM1").replace("0.001", "fine"), [(7, "instrument[a].resolution")]),
+        (gauge("a", "COM1").replace('"0.001"', "0.001"), [(7, "instrument[a].resolution")]),
+        (gauge("a", "COM1").replace('"0.001"', '"0"'), [(7, "instrument[a].resolution")]),
+        (gauge("a", "COM1").replace('"mm"', '"nm"'), [(6, "instrument[a].unit")]),
+        (gauge("a", "COM1").replace('"micrometer"', '"Mike!"'), [(3, "instrument[a].kind")]),
+        (gauge("a", "COM1", more='range = ["2", "1"]\n'), [(8, "instrument[a].range")]),
+        (gauge("a", "COM1", more="comparativ = true\n"), [(8, "instrument[a].comparativ")]),
+        (gauge("a", "COM1", more='simulated = "yes"\n'), [(8, "instrument[a].simulated")]),
+        (gauge("a", "COM1", more='channel = "1"\n'), [(8, "instrument[a].channel")]),
+        (gauge("a", "COM1", "channel-line"), [(1, "instrument[a].channel")]),
+        (gauge("a", "COM1") + gauge("a", "COM2"), [(9, "instrument[a].id")]),
+        (gauge("a", "COM1") + gauge("b", "COM1"), [(11, "instrument[b].port")]),
         (gauge("a", "COM1", "decimal-line") + gauge("b", "COM1", "integer-le"),
-         [(12, "instrument.1.profile"), (11, "instrument.1.port")]),
+         [(12, "instrument[b].profile"), (11, "instrument[b].port")]),
         (gauge("a", "COM1", "channel-line", 'channel = "1"\n')
-         + gauge("b", "COM1", "channel-line", 'channel = "01"\n'), [(16, "instrument.1.channel")]),
+         + gauge("b", "COM1", "channel-line", 'channel = "01"\n'), [(16, "instrument[b].channel")]),
         (gauge("a", "COM1", more='calibration = { certificate = "c", due = "soon", '
                'expanded_uncertainty = "0", coverage_factor = "0.5" }\n'),
-         [(8, "instrument.0.calibration.due"),
-          (8, "instrument.0.calibration.expanded_uncertainty"),
-          (8, "instrument.0.calibration.coverage_factor")]),
-        (gauge("a", "x") + '[[port]]\nid = "x"\n', [(8, "port.0.device")]),
+         [(8, "instrument[a].calibration.due"),
+          (8, "instrument[a].calibration.expanded_uncertainty"),
+          (8, "instrument[a].calibration.coverage_factor")]),
+        (gauge("a", "x") + '[[port]]\nid = "x"\n', [(8, "port[x].device")]),
         (gauge("a", "x") + '[[port]]\nid = "x"\ndevice = "COM1"\nurl = "socket://h:1"\n',
-         [(10, "port.0.device")]),
+         [(10, "port[x].device")]),
         (gauge("a", "x") + '[[port]]\nid = "x"\ndevice = "COM1"\nparity = "mark"\n',
-         [(11, "port.0.parity")]),
+         [(11, "port[x].parity")]),
         (gauge("a", "x") + '[[port]]\nid = "x"\ndevice = "COM1"\nstop_bits = 3\n',
-         [(11, "port.0.stop_bits")]),
+         [(11, "port[x].stop_bits")]),
         (gauge("a", "x") + '[[port]]\nid = "x"\ndevice = "COM1"\npoll_seconds = "1"\n',
-         [(11, "port.0.poll_seconds")]),
-        (gauge("a", "COM2") + '[[port]]\nid = "x"\ndevice = "COM1"\n', [(9, "port.0.id")]),
+         [(11, "port[x].poll_seconds")]),
+        (gauge("a", "COM2") + '[[port]]\nid = "x"\ndevice = "COM1"\n', [(9, "port[x].id")]),
         (gauge("a", "COM1", more="instrumen = 1\n").replace("[[instrument]]", "[[instruments]]"),
          [(0, "instrument"), (1, "instruments")]),
         ("title = ", [(1, "syntax")]),
         # what is wrong with one key of a table hides nothing else in the file
         (gauge("a", "COM1").replace("0.001", "fine") + gauge("a", "COM2").replace('"mm"', '"nm"'),
-         [(7, "instrument.0.resolution"), (9, "instrument.1.id"), (13, "instrument.1.unit")]),
+         [(7, "instrument[a].resolution"), (9, "instrument[a].id"), (13, "instrument[a].unit")]),
         (gauge("a", "COM1", "channel-line", 'channel = "1"\n').replace('"mm"', '"nm"')
          + gauge("b b", "COM1", "channel-line", 'channel = "01"\n'),
-         [(6, "instrument.0.unit"), (10, "instrument.1.id"), (16, "instrument.1.channel")]),
+         [(6, "instrument[a].unit"), (10, "instrument[2].id"), (16, "instrument[2].channel")]),
         (gauge("a", "COM1").replace('port = "COM1"\n', "").replace("decimal-line", "nix"),
-         [(1, "instrument.0.port"), (4, "instrument.0.profile")]),
+         [(1, "instrument[a].port"), (4, "instrument[a].profile")]),
         (gauge("a", "COM1", more="channel = 1\n").replace("decimal-line", "channel-line"),
-         [(8, "instrument.0.channel")]),
+         [(8, "instrument[a].channel")]),
         (gauge("a", "x") + '[[port]]\nid = "x"\nbaud = 1\n[[port]]\nid = "x"\ndevice = "COM1"\n',
-         [(8, "port.0.device"), (10, "port.0.baud"), (12, "port.1.id")]),
-        (gauge("a", "x y") + '[[port]]\nid = "x y"\ndevice = "COM1"\n', [(9, "port.0.id")]),
-        (gauge("a", "x") + '[[port]]\nid = "x"\ndevice = "http://h"\n', [(10, "port.0.device")]),
+         [(8, "port[x].device"), (10, "port[x].baud"), (12, "port[x].id")]),
+        (gauge("a", "x y") + '[[port]]\nid = "x y"\ndevice = "COM1"\n', [(9, "port[1].id")]),
+        (gauge("a", "x") + '[[port]]\nid = "x"\ndevice = "http://h"\n', [(10, "port[x].device")]),
     ],
 )  # fmt: skip
 def test_each_mistake_with_its_line(text: str, where: list[tuple[int, str]]) -> None:
@@ -216,7 +216,7 @@ def test_a_mistyped_port_is_told_once_with_the_nearest_port_that_is_free() -> No
 
     (problem,) = mistakes(text)
 
-    assert (problem.line, problem.key) == (18, "instrument.2.port")
+    assert (problem.line, problem.key) == (18, "instrument[c].port")
     assert problem.message == "'cable-9' is neither the id of a [[port]] nor a device."
     assert problem.mend.startswith("did you mean cable-2? ")
     assert "cable-1, cable-2, cable-3" in problem.mend
@@ -226,13 +226,13 @@ def test_a_port_that_nobody_meant_is_still_told_beside_a_mistyped_one() -> None:
     spare = '[[port]]\nid = "spare"\ndevice = "COM9"\n'
     text = gauge("a", "cable-1") + gauge("b", "cabel-2") + gauge("c", "cable-3") + CABLES + spare
 
-    assert [problem.key for problem in mistakes(text)] == ["instrument.1.port", "port.3.id"]
+    assert [problem.key for problem in mistakes(text)] == ["instrument[b].port", "port[spare].id"]
 
 
 def test_an_unlike_port_is_told_once_and_no_port_called_unused() -> None:
     (problem,) = mistakes(gauge("a", "zz") + CABLES)
 
-    assert problem.key == "instrument.0.port"
+    assert problem.key == "instrument[a].port"
     assert "did you mean" not in problem.mend
 
 
@@ -257,7 +257,7 @@ def test_missing_instruments_are_to_be_added_as_tables() -> None:
 def test_a_mistyped_profile_is_told_once_with_the_nearest() -> None:
     (problem,) = mistakes(gauge("a", "COM1", "decimalline") + gauge("b", "COM2", "decimalline"))
 
-    assert (problem.line, problem.key) == (5, "instrument.0.profile")
+    assert (problem.line, problem.key) == (5, "instrument[a].profile")
     assert problem.mend.startswith("did you mean decimal-line? ")
     assert "torque-peak-line" in problem.mend
 
@@ -280,3 +280,13 @@ def test_a_file_that_cannot_be_read_is_placed_without_a_gap(
 def test_a_bench_that_is_not_there(tmp_path: Path) -> None:
     with pytest.raises(BenchError, match=r"cannot be read: No such file"):
         load_bench(tmp_path / "bench.toml")
+
+
+def test_a_mistake_names_its_instrument_or_counts_from_one() -> None:
+    text = gauge("bore-gauge-1", "COM1").replace('"0.001"', '"0"')
+    text += gauge("b", "COM2").replace('id = "b"\n', "").replace('"0.001"', '"0"')
+    assert [problem.key for problem in mistakes(text)] == [
+        "instrument[bore-gauge-1].resolution",
+        "instrument[2].id",
+        "instrument[2].resolution",
+    ]

@@ -1,0 +1,1 @@
+"""Bluetooth LE: instruments that send by radio, on the library bleak."""

@@ -1,0 +1,249 @@
+"""From counts to sizes: what one count is worth, in which unit, so that every press fits.
+
+A count fits where count × worth lies within half a step of the stated size. The step is one
+count, or 2 or 5 of them where every count is a multiple of that (a display that moves by 5 in
+its last place); a tolerance in steps may be allowed on top.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from math import ceil, floor, log2
+from typing import NamedTuple
+
+from capture.quantity import dimension
+from drivers.learn.press import Press
+
+_HAIR = Fraction(1, 1000)
+"""Of a step: sizes are typed rounded."""
+_BESIDE = {
+    "length": ("mm", "in"),
+    "torque": ("N·m", "lbf·ft", "lbf·in"),
+    "mass": ("g", "oz"),
+    "angle": ("°",),
+}
+_ROUND = 30
+"""What may be left of a round number without its twos and fives: more could be an accident."""
+_PER = (("in", "mm", Fraction("25.4")), ("turn", "°", Fraction(360)))
+
+
+class Count(NamedTuple):
+    """What stands in one message: a whole number, and where its point is, if it was sent."""
+
+    value: int
+    places: int | None = None
+
+
+class Worth(NamedTuple):
+    """What one count is worth in a unit."""
+
+    unit: str
+    places: int | None
+    """Digits behind the point; None where the message sends the point."""
+    factor: Fraction | None = None
+    """Worth of a count where it is no power of ten."""
+    sent: bool = False
+
+    def size(self, count: Count) -> Fraction:
+        if self.factor is not None:
+            return count.value * self.factor
+        places = self.places if count.places is None else count.places
+        return Fraction(count.value, 10 ** (places or 0))
+
+
+@dataclass(frozen=True, slots=True)
+class Scaling:
+    """How all presses' counts become sizes."""
+
+    base: Worth
+    switched: Worth | None
+    """After the gauge's unit was switched; None where nobody switched it."""
+    follows: bool
+    """The number changes with the unit; otherwise it stays in the first one."""
+    bits: float
+    """Evidence: how unlikely it is to fit by accident, in powers of two."""
+    loose: bool = False
+    open: bool = False
+    """The worth of a count is not pinned down by the presses."""
+
+    def worth(self, press: Press) -> Worth:
+        if press.switched is None or self.switched is None:
+            return self.base
+        return self.switched
+
+
+def scalings(
+    counts: Sequence[Count], presses: Sequence[Press], signed: bool, slack: int = 0
+) -> list[Scaling]:
+    """Every way in which the counts are the stated sizes. ``signed``: the counts carry the sign;
+    otherwise magnitudes are compared. ``slack``: steps of tolerance beside half a step."""
+    known = [(count, press) for count, press in zip(counts, presses, strict=True) if press.unit]
+    if not known or not _in_proportion(known, signed):
+        return []
+    first = known[0][1].unit
+    assert first is not None
+    plain = [pair for pair in known if pair[1].switched is None]
+    turned = [pair for pair in known if pair[1].switched is not None]
+    others = [unit for unit in _BESIDE.get(dimension(first), ()) if unit != first]
+    unit = turned[0][1].switched if turned else None
+    found: list[Scaling] = []
+    for base in [first, *others]:
+        if base == unit and plain and base != first:
+            continue
+        found += _stays(known, base, signed, slack, bool(turned))
+        if unit is not None and plain and unit != base:
+            found += _follows(plain, turned, base, unit, signed, slack)
+    if not found:
+        found += _counted(known, first, signed)
+    return found
+
+
+def _in_proportion(known: _Pairs, signed: bool) -> bool:
+    """A quick look whether the counts can be the sizes at all."""
+    plain = [
+        (float(Worth("", None).size(count)), float(press.at(press.unit or "")))
+        for count, press in known
+        if press.switched is None
+    ]
+    if not signed:
+        plain = [(abs(count), abs(size)) for count, size in plain]
+    top = max(plain, key=lambda pair: abs(pair[1]), default=(0.0, 0.0))
+    if not top[0] or top[0] * top[1] < 0:
+        return not plain
+    return all(
+        abs(count * top[1] - top[0] * size) <= 0.02 * abs(top[0] * top[1]) for count, size in plain
+    )
+
+
+_Pairs = Sequence[tuple[Count, Press]]
+
+
+def _stays(known: _Pairs, base: str, signed: bool, slack: int, turned: bool) -> list[Scaling]:
+    return [
+        Scaling(worth, worth if turned else None, False, bits, bool(slack))
+        for worth, bits in _fits(known, base, signed, slack)
+    ]
+
+
+def _follows(
+    plain: _Pairs, turned: _Pairs, base: str, unit: str, signed: bool, slack: int
+) -> list[Scaling]:
+    return [
+        Scaling(one, two, True, bits + more, bool(slack))
+        for one, bits in _fits(plain, base, signed, slack)
+        for two, more in _fits(turned, unit, signed, slack)
+    ]
+
+
+def _fits(known: _Pairs, unit: str, signed: bool, slack: int) -> list[tuple[Worth, float]]:
+    """The powers of ten, and twice and five times them, that make the counts the sizes."""
+    sizes = [_size(press, unit, signed) for _, press in known]
+    counts = [count for count, _ in known]
+    if not any(count.value for count in counts):
+        return []
+    if counts[0].places is not None:
+        worth = Worth(unit, None, sent=True)
+        return [(worth, bits)] if (bits := _bits(counts, sizes, worth, slack)) else []
+    for factor in (1, 5, 2):
+        for places in range(8):
+            exact = None if factor == 1 else Fraction(factor, 10**places)
+            worth = Worth(unit, places, exact)
+            bits = _bits(counts, sizes, worth, slack)
+            if bits:
+                return [(worth, bits - (0 if factor == 1 else 2))]
+    return []
+
+
+def _size(press: Press, unit: str, signed: bool) -> Fraction:
+    size = press.at(unit)
+    return size if signed else abs(size)
+
+
+def _bits(counts: Sequence[Count], sizes: Sequence[Fraction], worth: Worth, slack: int) -> float:
+    """Evidence that the worth fits; 0 where it does not."""
+    span = max(abs(size) for size in sizes)
+    if not span:
+        return 0
+    shown = [worth.size(count) for count in counts]
+    off = max(abs(value - size) for value, size in zip(shown, sizes, strict=True))
+    allowed = _step(counts, worth, span) * (Fraction(1, 2) + _HAIR + slack)
+    if off > allowed:
+        return 0
+    return len(set(sizes)) * log2(max(1, float(span / allowed / 2)))
+
+
+def _step(counts: Sequence[Count], worth: Worth, span: Fraction) -> Fraction:
+    """The display's step: the greatest 1, 2 or 5 × 10^n that every count is a multiple of, but no
+    more than what a few round sizes would make it look like."""
+    places = max((count.places or 0) for count in counts)
+    values = [count.value * 10 ** (places - (count.places or 0)) for count in counts]
+    one = worth.size(Count(1, None if counts[0].places is None else places))
+    step = 1
+    if worth.factor is not None:
+        return one
+    for more in range(8):
+        for multiple in (2 * 10**more, 5 * 10**more, 10 * 10**more):
+            if one * multiple * 600 > span:
+                return one * step
+            if all(value % multiple == 0 for value in values):
+                step = multiple
+    return one * step
+
+
+def _counted(known: _Pairs, unit: str, signed: bool) -> list[Scaling]:
+    """A worth that is no power of ten: so many counts to the unit. The number then stays when the
+    unit is switched."""
+    pairs: list[tuple[Fraction, Fraction]] = []
+    for count, press in known:
+        if count.places is not None:
+            return []
+        pairs.append((Fraction(count.value), _size(press, unit, signed)))
+    span = max(abs(size) for _, size in pairs)
+    if len({abs(size) for _, size in pairs if size}) < 3 or max(abs(c) for c, _ in pairs) < 100:
+        return []
+    # the display rounds too, by a step nobody has seen: let it be as small as can be
+    squares = sum((c * c for c, _ in pairs), Fraction(0))
+    middle = sum((abs(c * s) for c, s in pairs), Fraction(0)) / squares
+    off = max(abs(c * middle - s) for c, s in pairs)
+    if off > span / 400:
+        return []
+    allowed = max(off * Fraction(3, 2), middle)
+    low = max((abs(s) - allowed) / abs(c) for c, s in pairs if abs(c) > 20)
+    high = min((abs(s) + allowed) / abs(c) for c, s in pairs if abs(c) > 20)
+    if low > high:
+        return []
+    bits = log2(float(span / allowed / 2)) * (len({s for _, s in pairs}) - 1)
+    turned = any(press.switched for _, press in known)
+    roundest = _roundest(low, high, unit)
+    wide = (high - low) / middle > Fraction(1, 1200)
+    factor = roundest or middle
+    worth = Worth(unit, None, factor)
+    is_open = wide or (roundest is None and (high - low) * 3 * span / middle > 3 * allowed)
+    return [Scaling(worth, worth if turned else None, False, bits, open=is_open)]
+
+
+def _roundest(low: Fraction, high: Fraction, unit: str) -> Fraction | None:
+    """The roundest whole number of counts to the unit, or to the other unit of lengths, inside
+    of the bounds; None where two are as round, or none is round at all."""
+    found: list[tuple[float, Fraction]] = []
+    for size in {Fraction(1), *(size for _, to, size in _PER if to == unit)}:
+        first, last = ceil(size / high), floor(size / low)
+        if last - first <= 2000:
+            found += [(_odd(whole), size / whole) for whole in range(max(first, 2), last + 1)]
+    found.sort()
+    if not found or found[0][0] > _ROUND:
+        return None
+    return None if len(found) > 1 and found[0][0] * 4 > found[1][0] else found[0][1]
+
+
+def _odd(whole: int) -> float:
+    """How little round a number is: what is left of it without twos and fives, and a bit for
+    each of these."""
+    twos = fives = 0
+    while whole % 2 == 0:
+        whole, twos = whole // 2, twos + 1
+    while whole % 5 == 0:
+        whole, fives = whole // 5, fives + 1
+    return whole * (1 + 0.05 * min(twos, fives) + 0.1 * fives)
