@@ -24,7 +24,7 @@ TRADE: dict[str, Data] = {
                 "within": True,
                 "hone": "0.0015",
                 "hone_to": "86.0070",
-                "hone_says": "Take 0.0015, to 86.0070.",
+                "hone_says": "Take 0.0015 mm, to 86.0070 mm.",
             }
         ],
         "worst_miss": "0.0015",

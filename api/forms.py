@@ -26,6 +26,10 @@ _NUMBERS = frozenset({"value", "size", "expanded_uncertainty", "coverage_factor"
 """Fields that hold a number as text."""
 
 
+SAID = "said"
+"""Kind of an error whose message and mend (in its context) stand as they are."""
+
+
 def explain(error: Mapping[str, Any]) -> tuple[str, str]:
     """(what is wrong, how to mend it) for one validation error of pydantic's or our own."""
     kind, message = error["type"], str(error["msg"])
@@ -37,7 +41,17 @@ def explain(error: Mapping[str, Any]) -> tuple[str, str]:
         return "The number is not given as text.", NUMBER_MEND
     if kind == "string_too_short":
         return "Nothing is written here.", WORDS_MEND
-    return message, _mend(kind, limits)
+    if kind == SAID:
+        return message, str(limits["mend"])
+    return _said(kind, limits) or message, _mend(kind, limits)
+
+
+def _said(kind: str, limits: Mapping[str, Any]) -> str | None:
+    """What is wrong, in plain words; None for what has none here."""
+    if kind == "json_invalid":
+        return f"This is no JSON: {limits['error']}."
+    words = _WORDS.get(kind)
+    return None if words is None else words.format(**limits)
 
 
 def _mend(kind: str, limits: Mapping[str, Any]) -> str:
@@ -54,6 +68,31 @@ def _mend(kind: str, limits: Mapping[str, Any]) -> str:
     return "See the description at /openapi.json."
 
 
+_WORDS = {
+    "missing": "This is missing.",
+    "extra_forbidden": "There is no such key here.",
+    "model_type": "This is no JSON object.",
+    "model_attributes_type": "This is no JSON object.",
+    "string_type": "This is not text.",
+    "string_too_long": "This is too long.",
+    "string_pattern_mismatch": "This is not written in the form it has to have.",
+    "list_type": "This is no list.",
+    "dict_type": "This is no JSON object.",
+    "bool_type": "This is neither true nor false.",
+    "bool_parsing": "This is neither true nor false.",
+    "int_type": "This is no whole number.",
+    "int_from_float": "This is no whole number.",
+    "int_parsing": "This is no whole number.",
+    "int_parsing_size": "This number is too large.",
+    "literal_error": "This is none of the words that may stand here.",
+    "too_short": "Too few are given: {actual_length}.",
+    "too_long": "Too many are given.",
+    "greater_than": "This number is too small.",
+    "greater_than_equal": "This number is too small.",
+    "less_than": "This number is too large.",
+    "less_than_equal": "This number is too large.",
+}
+"""What is said for each kind of pydantic's errors, whose own words are a program's."""
 _MENDS = {
     "missing": "Add it.",
     "extra_forbidden": "Leave it out, or look for a typing mistake in its name.",
@@ -63,6 +102,9 @@ _MENDS = {
     "list_type": "Send a list, in square brackets.",
     "dict_type": "Send an object, in curly brackets.",
     "bool_type": "Send true or false, without quotes.",
+    "model_attributes_type": "Send one JSON object.",
+    "bool_parsing": "Write true or false.",
+    "int_from_float": "Send a whole number, without a decimal point.",
     "int_type": "Send a whole number, without quotes.",
     "int_parsing": "Give a whole number.",
     "int_parsing_size": "Give a smaller number.",
@@ -75,6 +117,8 @@ _COUNTED = {
 """Of lists and objects."""
 _BOUNDS = {
     "ge": "Give at least",
+    "gt": "Give more than",
+    "lt": "Give less than",
     "le": "Give at most",
     "max_length": "Shorten it; the most characters it may have is",
 }

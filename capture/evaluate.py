@@ -83,6 +83,8 @@ class Evaluator:
                 found = single(
                     instrument, taken.resolution, taken.unit, setting, sent_unit=taken.sent_unit
                 )
+            if len(self._budgets) >= KEPT_MOST:
+                self._budgets.clear()
             return self._budgets.setdefault(taken, found)
 
     def zero_budget(
@@ -96,6 +98,8 @@ class Evaluator:
             plain_gauge = replace(instrument, comparative=False)
             made = single(plain_gauge, sent, instrument.unit, None, sent_unit=sent_unit)
             assert made is not None
+            if len(self._zeros) >= KEPT_MOST:
+                self._zeros.clear()
             found = self._zeros[key] = made
         return found
 
@@ -109,7 +113,6 @@ class Evaluator:
         except KeyError:
             if len(self._expanded) >= KEPT_MOST:
                 self._expanded.clear()
-                self._budgets.clear()
             budget = self.budget(taken, instrument, setting)
             found = None if budget is None else expand(budget.standard_uncertainty, coverage)
             return self._expanded.setdefault(key, found)

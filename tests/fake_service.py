@@ -166,9 +166,7 @@ class FakeService:
             leaves = self.instruments[name]["leaves"]
             beside = bracket.get("beside")
             reading["placement"] = {"step": None, "reason": "hidden-leaf"}
-            if len(bracket["leaves"]) != 1 or beside == _neighbours(
-                leaves, bracket["leaves"][0]
-            ):
+            if len(bracket["leaves"]) != 1 or beside == _neighbours(leaves, bracket["leaves"][0]):
                 low, high = Decimal(step["lower"]), Decimal(step["upper"])
                 single = len(bracket["leaves"]) == 1
                 if single and any(ends[0] < limit < ends[-1] for limit in (low, high)):

@@ -11,6 +11,7 @@ from pydantic import Field
 
 from api.calculations.forms import (
     Answer,
+    AnyUnit,
     Data,
     Digits,
     Fields,
@@ -135,7 +136,7 @@ class Quantity(Fields):
 
     name: Annotated[Word, Field(description="As in the formula, such as bore or bore[top].")]
     value: Digits
-    unit: Annotated[Unit, Field(description="1 for a bare number.")]
+    unit: Annotated[AnyUnit, Field(description="1 for a bare number.")]
     standard_uncertainty: Size
     shape: Literal["normal", "rectangular", "triangular", "arcsine"] = "normal"
     degrees_of_freedom: Size | None = None
@@ -149,7 +150,7 @@ class Quantity(Fields):
 
 class Propagation(Input):
     formula: Annotated[str, Field(min_length=1, max_length=2000)]
-    unit: Annotated[Unit, Field(description="Of the value; 1 for a ratio.")]
+    unit: Annotated[AnyUnit, Field(description="Of the value; 1 for a ratio.")]
     inputs: Annotated[list[Quantity], Field(min_length=1, max_length=MOST_INPUTS)]
     probability: Level = "0.95"
     trials: Annotated[int, Field(ge=1000, le=1_000_000)] = propagation.TRIALS

@@ -6,7 +6,17 @@ from typing import Annotated, ClassVar
 
 from pydantic import Field
 
-from api.calculations.forms import Answer, Data, Digits, Fields, Input, Size, Unit, number, shown
+from api.calculations.forms import (
+    Answer,
+    Data,
+    Digits,
+    Fields,
+    Input,
+    LengthUnit,
+    Size,
+    number,
+    shown,
+)
 from capture import deck
 
 Place = Annotated[str, Field(min_length=1, max_length=60)]
@@ -32,7 +42,7 @@ class Bridge(Fields):
 
 
 class DeckClearance(Input):
-    unit: Unit
+    unit: LengthUnit
     stack: Stack | None = None
     bridge: Bridge | None = None
     wanted: Annotated[Digits | None, Field(description="Deck clearance; needs the stack.")] = None
@@ -96,7 +106,7 @@ class Height(Fields):
 
 
 class Flatness(Input):
-    unit: Unit
+    unit: LengthUnit
     gaps: Annotated[
         dict[Place, Size] | None,
         Field(max_length=MOST_PLACES, description="Line or place → thickest leaf that went in."),

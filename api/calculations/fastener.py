@@ -6,20 +6,23 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Annotated, ClassVar, Literal
 
-from pydantic import Field
+from pydantic import AfterValidator, Field
 
 from api.calculations.forms import (
     Answer,
     Data,
     Digits,
+    ForceUnit,
     Input,
+    LengthUnit,
     Size,
-    Unit,
+    TorqueUnit,
     Word,
     decided,
     in_unit,
     number,
     optional,
+    refused,
     shown,
 )
 from capture import bolts
@@ -115,9 +118,9 @@ class StressArea(Thread):
 
 class Preload(Thread):
     torque: Size | None = None
-    torque_unit: Unit = "N·m"
+    torque_unit: TorqueUnit = "N·m"
     preload: Annotated[Size | None, Field(description="Asks for the torque.")] = None
-    force_unit: Unit = "N"
+    force_unit: ForceUnit = "N"
     stretch: Annotated[Size | None, Field(description="Measured, in the unit.")] = None
     nut_factor: Size | None = None
     friction_thread: Size | None = None
@@ -161,14 +164,20 @@ class Preload(Thread):
         if decided(self.torque, self.preload, self.stretch) != 1:
             raise ValueError("give a torque, a preload or a stretch: one of the three")
         joint = self.joint()
-        result: Data = {"lubricant": self.lubricant}
-        estimate = self._estimate(joint, result)
+        found: Data = {}
+        estimate = self._estimate(joint, found)
+        result = {"scatter": estimate.scatter, "lubricant": self.lubricant, **found}
         result |= self._said(estimate)
         if self.angle is not None:
             bound = bolts.stretch_by_angle(joint.pitch, number(self.angle))
             result["stretch_by_angle"] = shown(convert(bound.upper, "mm", self.unit))
             result["stretch_by_angle_is"] = bound.note
-        return Answer(self.force_unit, f"By {estimate.method}.", result, list(estimate.cautions))
+        cautions = list(estimate.cautions)
+        method = f"By {estimate.method}"
+        if estimate.scatter == bolts.SCATTER_NOT_STATED:
+            cautions.insert(0, NO_BOUNDS)
+            method += f", {estimate.scatter}"
+        return Answer(self.force_unit, f"{method}.", result, cautions)
 
     def _estimate(self, joint: Joint, result: Data) -> bolts.Estimate:
         if self.stretch is not None:
@@ -194,32 +203,55 @@ class Preload(Thread):
 
     def _said(self, estimate: bolts.Estimate) -> Data:
         between = bolts.Interval(estimate.preload, estimate.lower, estimate.upper)
+        said = estimate.scatter
         return {
-            "preload": _between(between, "N", self.force_unit),
-            "scatter": estimate.scatter,
-            "share_of_proof": _between(estimate.share_of_proof),
-            "stretch": _between(estimate.stretch, "mm", self.unit),
+            "preload": _between(between, said, "N", self.force_unit),
+            "share_of_proof": _between(estimate.share_of_proof, said),
+            "stretch": _between(estimate.stretch, said, "mm", self.unit),
             "stretch_unit": self.unit,
         }
 
 
-def _between(found: bolts.Interval | None, unit: str = "", to: str = "") -> Data | None:
+NO_BOUNDS = (
+    "Scatter not stated: the preload is one number out of a range that is not known, and no bounds "
+    "are given. State the scatter of this method, tool and lubricant to get them."
+)
+
+
+def _between(
+    found: bolts.Interval | None, scatter: str, unit: str = "", to: str = ""
+) -> Data | None:
+    """The value with its ends, and what is said of its scatter beside it."""
     if found is None:
         return None
-    return {
+    ends = {
         name: None if end is None else shown(convert(end, unit, to) if unit else end)
         for name, end in found._asdict().items()
     }
+    return {**ends, "scatter": scatter}
+
+
+def _half_turn(degrees: str) -> str:
+    if abs(number(degrees)) <= 180:
+        return degrees
+    raise refused(
+        f"An extension stands at an angle of -180 to 180 degrees to its tool, not {degrees}.",
+        "Write degrees: 0 is straight on, 90 square to the tool, 180 turned back to the grip.",
+    )
 
 
 class Extension(Input):
     tool_length: Annotated[Size, Field(description="Middle of the grip to the drive.")]
     length: Annotated[Size, Field(description="Drive to fastener.")]
-    angle: Annotated[Digits, Field(description="In degrees; 0 is straight on.")] = "0"
-    unit: Annotated[Unit, Field(description="Of both lengths.")]
+    angle: Annotated[
+        Digits,
+        AfterValidator(_half_turn),
+        Field(description="In degrees, -180 to 180; 0 is straight on."),
+    ] = "0"
+    unit: Annotated[LengthUnit, Field(description="Of both lengths.")]
     wanted: Annotated[Size | None, Field(description="Torque at the fastener.")] = None
     tool: Annotated[Size | None, Field(description="Torque that the tool shows.")] = None
-    torque_unit: Unit = "N·m"
+    torque_unit: TorqueUnit = "N·m"
 
     example: ClassVar[Data] = {
         "tool_length": "16",

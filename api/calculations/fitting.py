@@ -15,14 +15,14 @@ from api.calculations.forms import (
     Digits,
     Fields,
     Input,
+    LengthUnit,
     Size,
-    Unit,
-    maybe,
     number,
     optional,
     shown,
 )
 from capture import fit
+from capture.quantity import brief
 
 Name = Annotated[str, Field(min_length=1, max_length=60)]
 Sizes = Annotated[dict[Name, Size], Field(min_length=1, max_length=MOST_PARTS)]
@@ -33,7 +33,7 @@ MOST_SHELLS = 8
 class Wanted(Input):
     """Where clearances are wanted."""
 
-    unit: Unit
+    unit: LengthUnit
     lower: Digits | None = None
     upper: Digits | None = None
     target: Annotated[Digits | None, Field(description="The middle if not given.")] = None
@@ -70,20 +70,21 @@ class SelectFit(Wanted):
         never = [(outer, inner) for outer, inner in self.forbidden]
         best = fit.assign(outers, inners, band, target, forbidden=never)
         short = fit.shortfall(outers, inners, band, target, forbidden=never)
+        most_places = _places([*outers.values(), *inners.values()]) + 2
         pairs = {str(pair.outer): pair.inner for pair in best.pairs}
         cuts = fit.hone(outers, inners, pairs, band, target, most=most)
         least = fit.least_honing(outers, inners, band, target, most=most, forbidden=never)
         result = {
-            **_proposal(best),
+            **_proposal(best, most_places),
             "complete": short.complete,
-            "largest_in_band": _proposal(short.largest),
+            "largest_in_band": _proposal(short.largest, most_places),
             "cannot_fit": [
-                *_misfits(short.misfit_outers),
-                *_misfits(short.misfit_inners),
+                *_misfits(short.misfit_outers, most_places),
+                *_misfits(short.misfit_inners, most_places),
             ],
-            "as_given": _proposal(fit.given_order(outers, inners, band, target)),
-            "honing": _honing(cuts),
-            "least_honing": _honing(least),
+            "as_given": _proposal(fit.given_order(outers, inners, band, target), most_places),
+            "honing": _honing(cuts, self.unit, most_places),
+            "least_honing": _honing(least, self.unit, most_places),
         }
         method = (
             "Every clearance in the band where that can be, then the least worst miss of the "
@@ -95,54 +96,58 @@ class SelectFit(Wanted):
 def _countable(sizes: list[Decimal]) -> None:
     """Raises ValueError where sums of sizes, in steps of the finest digit, could leave what floats
     count exactly: the assignment would then be made slowly, and nothing is measured so finely."""
-    places = max(max(0, -int(size.as_tuple().exponent)) for size in sizes)
-    if max(sizes).scaleb(places) * len(sizes) >= 2**53:
+    if max(sizes).scaleb(_places(sizes)) * len(sizes) >= 2**53:
         raise ValueError("sizes have too many digits to count with: give them as measured")
 
 
-def _proposal(found: fit.Proposal) -> Data:
+def _places(sizes: list[Decimal]) -> int:
+    """Digits after the point of the finest."""
+    return max(max(0, -int(size.as_tuple().exponent)) for size in sizes)
+
+
+def _proposal(found: fit.Proposal, places: int) -> Data:
     return {
         "pairs": [
             {
                 "outer": str(pair.outer),
                 "inner": str(pair.inner),
-                "clearance": shown(pair.clearance),
-                "miss": shown(pair.miss),
+                "clearance": brief(pair.clearance, places),
+                "miss": brief(pair.miss, places),
                 "within": pair.within,
             }
             for pair in found.pairs
         ],
         "spare_outers": [str(one) for one in found.spare_outers],
         "spare_inners": [str(one) for one in found.spare_inners],
-        "worst_miss": shown(found.worst_miss),
-        "total_miss": shown(found.total_miss),
+        "worst_miss": brief(found.worst_miss, places),
+        "total_miss": brief(found.total_miss, places),
     }
 
 
-def _misfits(found: Iterable[fit.Misfit]) -> list[Data]:
+def _misfits(found: Iterable[fit.Misfit], places: int) -> list[Data]:
     return [
         {
             "part": str(one.part),
             "nearest": None if one.nearest is None else str(one.nearest),
-            "clearance": maybe(one.clearance),
-            "off": maybe(one.off),
+            "clearance": None if one.clearance is None else brief(one.clearance, places),
+            "off": None if one.off is None else brief(one.off, places),
         }
         for one in found
     ]
 
 
-def _honing(found: fit.Honing) -> Data:
+def _honing(found: fit.Honing, unit: str, places: int) -> Data:
     return {
-        "total": shown(found.total),
+        "total": brief(found.total, places),
         "cuts": [
             {
                 "outer": str(cut.outer),
                 "inner": str(cut.inner),
-                "amount": shown(cut.amount),
-                "to": shown(cut.wanted_size),
-                "clearance": shown(cut.clearance),
+                "amount": brief(cut.amount, places),
+                "hone_to": None if cut.to is None else brief(cut.to, places),
+                "clearance": brief(cut.clearance, places),
                 "within": cut.within,
-                "says": cut.sentence,
+                "says": cut.sentence(unit, places),
             }
             for cut in found.cuts
         ],

@@ -11,16 +11,65 @@ from decimal import ROUND_HALF_EVEN, Context, Decimal
 from fractions import Fraction
 from typing import Annotated, Any, ClassVar, Final, NamedTuple
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints
+from pydantic_core import PydanticCustomError
 
 from api import forms
-from capture.quantity import Number, convert, text
+from capture.errors import UnitError
+from capture.quantity import Number, convert, dimension, text
 
 Data = dict[str, Any]
 Digits = Annotated[str, StringConstraints(max_length=40, pattern=forms.DIGITS)]
 Size = Annotated[str, StringConstraints(max_length=40, pattern=forms.SIZE)]
 Word = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=forms.WRITTEN)]
 Unit = Annotated[str, Field(min_length=1, max_length=20, description="Such as mm, in, N·m.")]
+"""Of numbers that are not converted: any word, shown as it came."""
+
+
+def refused(message: str, mend: str) -> PydanticCustomError:
+    """To be raised by a field's own check, so that the answer names its key."""
+    return PydanticCustomError(forms.SAID, "{says}", {"says": message, "mend": mend})
+
+
+def _checked(unit: str, wanted: str | None = None) -> str:
+    """The unit, where it is known and measures what is wanted (None: anything)."""
+    such = f"Write a unit such as {_SUCH[wanted or 'length']}."
+    try:
+        found = dimension(unit)
+    except UnitError as error:
+        raise refused(str(error), such) from None
+    if wanted is not None and found != wanted:
+        raise refused(f"{unit} measures {found}, not {wanted}.", such)
+    return unit
+
+
+def _measures(wanted: str) -> AfterValidator:
+    return AfterValidator(lambda unit: _checked(unit, wanted))
+
+
+def _known(unit: str) -> str:
+    return _checked(unit)
+
+
+def _or_bare(unit: str) -> str:
+    return unit if unit == "1" else _checked(unit)
+
+
+_SUCH: Final = {
+    "length": "mm or in",
+    "torque": "N·m or lbf·ft",
+    "force": "N or lbf",
+    "temperature": "°C or °F",
+    "volume": "cm³ or in³",
+}
+KnownUnit = Annotated[Unit, AfterValidator(_known)]
+AnyUnit = Annotated[Unit, AfterValidator(_or_bare)]
+"""A known unit, or 1 for a bare number."""
+LengthUnit = Annotated[Unit, _measures("length")]
+TorqueUnit = Annotated[Unit, _measures("torque")]
+ForceUnit = Annotated[Unit, _measures("force")]
+TemperatureUnit = Annotated[Unit, _measures("temperature")]
+VolumeUnit = Annotated[Unit, _measures("volume")]
 Level = Annotated[Size, Field(description="A probability between 0 and 1.")]
 
 MOST_PARTS: Final = 1000

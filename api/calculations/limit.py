@@ -11,8 +11,9 @@ from api.calculations.forms import (
     Data,
     Digits,
     Input,
+    KnownUnit,
+    LengthUnit,
     Size,
-    Unit,
     in_unit,
     maybe,
     number,
@@ -20,13 +21,14 @@ from api.calculations.forms import (
     shown,
 )
 from capture import grades, shapes
+from capture.errors import RequestError
 from capture.quantity import convert, dimension, unit_name
 
 FROM_THE_MAKER = "Factors and rates come from the engine or ring maker; none is set here."
 
 
 class RingGap(Input):
-    unit: Unit
+    unit: LengthUnit
     bore: Annotated[list[Size], Field(min_length=1, max_length=100, description="Its sizes.")]
     lower_factor: Size | None = None
     upper_factor: Size | None = None
@@ -67,7 +69,7 @@ NO_UNCERTAINTY = "Limits as they stand: no uncertainty was taken into account."
 
 
 class WearLimit(Input):
-    unit: Unit
+    unit: LengthUnit
     size: Size
     rate: Annotated[Size, Field(description="Per unit of the size, as 0.001 in per inch of bore.")]
     added: Size = "0"
@@ -83,7 +85,7 @@ class WearLimit(Input):
 
 
 class ToleranceGrade(Input):
-    unit: Unit
+    unit: LengthUnit
     size: Size
     width: Annotated[Size | None, Field(description="Of a tolerance, in the unit.")] = None
     grade: Annotated[int | None, Field(ge=5, le=18)] = None
@@ -110,12 +112,19 @@ class ToleranceGrade(Input):
 
 class Convert(Input):
     value: Digits
-    unit: Unit
-    to: Unit
+    unit: KnownUnit
+    to: KnownUnit
 
     example: ClassVar[Data] = {"value": "65", "unit": "lbf·ft", "to": "N·m"}
 
     def answer(self) -> Answer:
+        measured = dimension(self.unit)
+        if (wanted := dimension(self.to)) != measured:
+            raise RequestError(
+                f"to: {self.to} measures {wanted} and {self.unit} measures {measured}: one cannot "
+                "be converted to the other.",
+                mend=f"Give a unit of {measured}, or correct the unit of the value.",
+            )
         value = convert(number(self.value), self.unit, self.to)
-        result = {"value": shown(value), "of": dimension(self.unit)}
+        result = {"value": shown(value), "of": measured}
         return Answer(unit_name(self.to), "Exact by the units' definitions.", result, [])

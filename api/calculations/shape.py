@@ -7,7 +7,17 @@ from typing import Annotated, ClassVar
 
 from pydantic import Field
 
-from api.calculations.forms import Answer, Data, Digits, Fields, Input, Size, Unit, number, shown
+from api.calculations.forms import (
+    Answer,
+    Data,
+    Digits,
+    Fields,
+    Input,
+    LengthUnit,
+    Size,
+    number,
+    shown,
+)
 from capture import shapes
 from capture.quantity import Number
 from capture.spec.model import Point
@@ -27,7 +37,7 @@ Sizes = Annotated[list[Sized], Field(min_length=1, max_length=100)]
 
 
 class Form(Input):
-    unit: Unit
+    unit: LengthUnit
     sizes: Annotated[Sizes, Field(description="In the order of the depths, first depth first.")]
 
     example: ClassVar[Data] = {
@@ -83,7 +93,7 @@ def _found(
 
 
 class Clearance(Input):
-    unit: Unit
+    unit: LengthUnit
     outer: Sizes
     inner: Sizes
 
@@ -110,7 +120,7 @@ class Clearance(Input):
 
 
 class OilClearance(Input):
-    unit: Unit
+    unit: LengthUnit
     housing: Annotated[Size, Field(description="Bore without shells, cap tightened.")]
     shells: Annotated[list[Size], Field(min_length=2, max_length=2, description="At the crown.")]
     journal: Size
@@ -130,7 +140,7 @@ class OilClearance(Input):
 
 
 class EndFloat(Input):
-    unit: Unit
+    unit: LengthUnit
     forward: Annotated[list[Digits], Field(min_length=1, max_length=100)]
     rearward: Annotated[list[Digits], Field(min_length=1, max_length=100)]
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Annotated, ClassVar
 
-from pydantic import Field
+from pydantic import AfterValidator, Field
 
 from api.calculations.forms import (
     Answer,
@@ -12,12 +13,14 @@ from api.calculations.forms import (
     Digits,
     Fields,
     Input,
+    LengthUnit,
     Size,
-    Unit,
+    TemperatureUnit,
     decided,
     in_unit,
     number,
     optional,
+    refused,
     shown,
 )
 from capture import temperature
@@ -25,13 +28,29 @@ from capture.spec.model import Limits
 from capture.temperature import Unsure, Warmth
 from capture.uncertainty import combine
 
+LEAST, MOST = Decimal("0.1"), Decimal(1000)
+"""What a coefficient of any metal or plastic lies well inside, in 10⁻⁶ per °C: past them another
+unit was meant. No source: a check for slips, not a property of a material."""
+
+
+def _per_million(digits: str) -> str:
+    if LEAST <= number(digits) <= MOST:
+        return digits
+    raise refused(
+        f"A coefficient of {digits} is evidently not in 10⁻⁶ per °C, where it lies between {LEAST} "
+        f"and {MOST}.",
+        "Write it in 10⁻⁶ per °C: 11.5 for 0.0000115 per °C; one per °F times 1.8.",
+    )
+
 
 class Warm(Fields):
     """How warm something is, and how it expands."""
 
     temperature: Digits
-    unit: Annotated[Unit, Field(description="°C or °F.")] = "°C"
-    coefficient: Annotated[Size, Field(description="10⁻⁶ per °C.")]
+    unit: Annotated[TemperatureUnit, Field(description="°C or °F.")] = "°C"
+    coefficient: Annotated[
+        Size, AfterValidator(_per_million), Field(description="10⁻⁶ per °C: 0.1 to 1000.")
+    ]
     temperature_uncertainty: Annotated[Size | None, Field(description="Standard, in °C.")] = None
     coefficient_uncertainty: Annotated[Size | None, Field(description="Standard, 10⁻⁶/°C.")] = None
 
@@ -45,7 +64,7 @@ class Warm(Fields):
 
 
 class ThermalCorrection(Input):
-    unit: Unit
+    unit: LengthUnit
     size: Annotated[Size | None, Field(description="As an absolute gauge shows it.")] = None
     standard: Annotated[Size | None, Field(description="Of a comparative gauge, at 20 °C.")] = None
     deviation: Digits | None = None

@@ -12,7 +12,7 @@ from api.calculations.forms import (
     Digits,
     Input,
     Size,
-    Unit,
+    TorqueUnit,
     Word,
     maybe,
     number,
@@ -34,7 +34,7 @@ Column = Annotated[list[Digits], Field(max_length=MOST_SAMPLES)]
 class Sampled(Input):
     """Samples of torque: at even intervals, or each with its time in seconds."""
 
-    unit: Unit
+    unit: TorqueUnit
     torque: Annotated[list[Digits], Field(min_length=3, max_length=MOST_SAMPLES)]
     interval_us: Annotated[int | None, Field(ge=1, le=10_000_000)] = None
     seconds: Column | None = None
@@ -124,7 +124,7 @@ HANDS = "Keep hands out of the crankcase while the crank is turned."
 
 class ToolCheck(Input):
     tool: Word
-    unit: Unit
+    unit: TorqueUnit
     maximum: Annotated[Size, Field(description="The tool's largest setting.")]
     points_percent: Annotated[
         list[Size], Field(min_length=1, max_length=20, description="Of the maximum.")

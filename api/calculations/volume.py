@@ -6,15 +6,36 @@ from typing import Annotated, ClassVar
 
 from pydantic import Field
 
-from api.calculations.forms import Answer, Data, Digits, Fields, Input, Size, Unit, number, shown
+from api.calculations.forms import (
+    Answer,
+    Data,
+    Digits,
+    Fields,
+    Input,
+    LengthUnit,
+    Size,
+    VolumeUnit,
+    number,
+    shown,
+)
 from capture import volumes
 
 
-class Amount(Fields):
-    """A length or a volume, in any unit of it."""
+class Length(Fields):
+    """In any unit of length."""
 
     value: Digits
-    unit: Unit
+    unit: LengthUnit
+
+    def made(self) -> volumes.Amount:
+        return volumes.Amount(number(self.value), self.unit)
+
+
+class Volume(Fields):
+    """In any unit of volume."""
+
+    value: Digits
+    unit: VolumeUnit
 
     def made(self) -> volumes.Amount:
         return volumes.Amount(number(self.value), self.unit)
@@ -24,8 +45,8 @@ Cylinders = Annotated[int, Field(ge=1, le=100)]
 
 
 class Displacement(Input):
-    bore: Amount
-    stroke: Amount
+    bore: Length
+    stroke: Length
     cylinders: Cylinders
 
     example: ClassVar[Data] = {
@@ -44,15 +65,15 @@ class Displacement(Input):
 
 
 class CompressionRatio(Input):
-    bore: Amount
-    stroke: Amount
-    chamber: Amount
-    deck_clearance: Annotated[Amount, Field(description="Negative where the piston stands out.")]
-    gasket_bore: Amount
-    gasket_thickness: Annotated[Amount, Field(description="Compressed.")]
-    crown: Annotated[Amount, Field(description="A dome is positive, a dish negative.")]
-    land_diameter: Amount | None = None
-    land_height: Amount | None = None
+    bore: Length
+    stroke: Length
+    chamber: Volume
+    deck_clearance: Annotated[Length, Field(description="Negative where the piston stands out.")]
+    gasket_bore: Length
+    gasket_thickness: Annotated[Length, Field(description="Compressed.")]
+    crown: Annotated[Volume, Field(description="A dome is positive, a dish negative.")]
+    land_diameter: Length | None = None
+    land_height: Length | None = None
     wanted_ratio: Size | None = None
 
     example: ClassVar[Data] = {

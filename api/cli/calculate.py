@@ -10,7 +10,7 @@ from pathlib import Path
 import click
 
 from api.calculations import CALCULATIONS
-from api.cli.output import clear_errors, emit, json_option
+from api.cli.output import clear_errors, emit, ended, json_option
 from capture.errors import CaptureError
 
 
@@ -73,7 +73,7 @@ def _carry_out(name: str, file: Path, as_json: bool) -> None:
         answer = calculate(name, data)
     except ValidationError as error:
         lines = [
-            f"{key or 'the input'}: {message} Mend: {mend}"
+            f"{key or 'the input'}: {ended(message)} Mend: {ended(mend)}"
             for key, message, mend in messages(error)
         ]
         raise CaptureError("\n".join(lines)) from None

@@ -28,10 +28,20 @@ if TYPE_CHECKING:
 SETTLE_SECONDS = 20.0
 """How long the last readings may be under way after the workbench is done."""
 WATCHED_PACE = 0.4
+USUAL = "inline-four"
 INTERRUPTED = 130
 MARKER = "demo.json"
 """Lies in a folder that a demo made."""
 MADE_BY = "witnessmark demo"
+
+
+def shipped() -> list[str]:
+    """Names of the scenarios that come with the program, the usual one first."""
+    import simulators
+
+    folders = Path(simulators.__file__).parent.glob("scenarios/*/scenario.toml")
+    names = sorted(file.parent.name for file in folders)
+    return sorted(names, key=lambda name: name != USUAL)
 
 
 @click.command("demo")
@@ -41,7 +51,12 @@ MADE_BY = "witnessmark demo"
     "--keep", type=click.Path(path_type=Path), help="New folder that keeps bench and store."
 )
 @click.option("--pace", type=click.FloatRange(0, 60), help="Seconds between two steps.")
-@click.option("--scenario", default="inline-four", show_default=True, help="What is built.")
+@click.option(
+    "--scenario",
+    default=USUAL,
+    show_default=True,
+    help=f"What is done: {' or '.join(shipped())}.",
+)
 @click.option("--open/--no-open", "open_page", default=None, help="Open the page in a browser.")
 @json_option
 @clear_errors
@@ -56,8 +71,9 @@ def command(
 ) -> None:
     """Build an invented engine on a simulated workbench, from first bore to last fastener.
 
-    Nothing in it is real: engine, limits, gauges and parts are invented. With --json the last
-    line of standard output is one JSON object. Exit code 0 if every reading that was sent is
+    Nothing in it is real: engine, limits, gauges and parts are invented. The address of its page
+    is the first line of standard error where that is no terminal. With --json the last line of
+    standard output is one JSON object. Exit code 0 if every reading that was sent is
     stored and the ledger verified afterwards, else 1.
     """
     if open_page is None:
@@ -141,6 +157,8 @@ class Demo:
         """Runs to the end; gives what the workbench counted, empty if it was interrupted."""
         from api.server import serve
 
+        if self._watched:
+            click.echo("starting the simulated workbench", err=True)
         async with Workbench(self._scenario, self._folder) as bench:
             ready = await bench.expect("ready")
             up: asyncio.Future[Listening] = asyncio.get_running_loop().create_future()
@@ -156,7 +174,8 @@ class Demo:
     async def _build(
         self, bench: Workbench, server: asyncio.Task[None], listening: Listening
     ) -> dict[str, Any]:
-        self._say(f"bench page: {listening.url}/  (everything simulated; Ctrl-C ends)")
+        # Also where nobody watches: whoever reads the lines may want to look in.
+        click.echo(f"bench page: {listening.url}/  (everything simulated; Ctrl-C ends)", err=True)
         if self._open:
             import webbrowser
 
@@ -171,7 +190,8 @@ class Demo:
             counts = work.result()
             self.done = True
             if not self._until_done:
-                self._say(f"the engine is built; the page stays up at {listening.url}/")
+                text = f"the engine is built; the page stays up at {listening.url}/"
+                click.echo(text, err=True)
                 await asyncio.wait({server})
             return counts
         finally:
@@ -201,10 +221,6 @@ class Demo:
             await asyncio.sleep(0.02)
         self.listed = await tally(pipeline, counts["build"])
         return counts
-
-    def _say(self, text: str) -> None:
-        if self._watched or not self._until_done:
-            click.echo(text, err=True)
 
 
 def _report(counts: dict[str, Any], store: Path, listed: dict[str, Any]) -> dict[str, Any]:

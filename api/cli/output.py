@@ -37,7 +37,7 @@ def clear_errors(function: Callable[P, T]) -> Callable[P, T]:
             return function(*args, **kwargs)
         except CaptureError as error:
             mend = getattr(error, "mend", "")
-            message = f"{error}{f' Mend: {mend}' if mend else ''}"
+            message = f"{ended(str(error))} Mend: {mend}" if mend else str(error)
         except OSError as error:
             if error.errno == errno.EPIPE:
                 raise
@@ -53,6 +53,11 @@ def clear_errors(function: Callable[P, T]) -> Callable[P, T]:
         raise SystemExit(MISUSE)
 
     return inner
+
+
+def ended(sentence: str) -> str:
+    """With a full stop, unless it has an end."""
+    return sentence if sentence.endswith((".", "!", "?")) else f"{sentence}."
 
 
 def of_system(error: OSError) -> str:

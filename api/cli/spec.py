@@ -45,18 +45,19 @@ def check(file: Path, bench: Path | None, as_json: bool) -> None:
     try:
         spec = load(data, str(file))
     except SpecError as error:
-        _report(error.problems, (), None, None, as_json=as_json)
+        _report(error.problems, (), None, None, (), as_json=as_json)
         raise SystemExit(FOUND_WRONG) from None
-    rows = None if bench is None else _fineness(spec, bench)
+    rows, rest = (None, ()) if bench is None else _fineness(spec, bench)
     title = f"{spec.title}, revision {spec.revision}"
-    _report((), warnings(spec), title, rows, as_json=as_json)
+    _report((), warnings(spec, str(file)), title, rows, rest, as_json=as_json)
 
 
-def _fineness(spec: Spec, bench: Path) -> list[Fineness]:
-    from capture.spec.coarse import fineness
+def _fineness(spec: Spec, bench: Path) -> tuple[list[Fineness], tuple[str, ...]]:
+    """The rows, and what no row can be made for."""
+    from capture.spec.coarse import fineness, left_out
     from drivers.bench import load_bench
 
-    return fineness(spec, load_bench(bench).instruments)
+    return fineness(spec, load_bench(bench).instruments), tuple(left_out(spec))
 
 
 def _report(
@@ -64,6 +65,7 @@ def _report(
     cautions: tuple[Problem, ...],
     title: str | None,
     rows: list[Fineness] | None,
+    rest: tuple[str, ...],
     *,
     as_json: bool,
 ) -> None:
@@ -76,6 +78,7 @@ def _report(
         }
         if rows is not None:
             body["instruments"] = [row.to_body() for row in rows]
+            body["on_several_instruments"] = list(rest)
         emit(body)
         return
     for problem in errors:
@@ -88,6 +91,11 @@ def _report(
         click.echo(f"{title}: no errors.")
     for row in rows or []:
         click.echo(_line(row))
+    if rest:
+        click.echo(
+            "Not in this table are clearances and formulas, which rest on several instruments: "
+            f"{', '.join(rest)}."
+        )
 
 
 def _line(row: Fineness) -> str:

@@ -12,6 +12,7 @@ from capture import view as views
 from capture.pipeline import Pipeline
 
 PAGE = 1000
+STARTING = "starting: the spec is loaded and the build opened"
 RESULTS = ("conforming", "nonconforming", "undecided", "not_evaluated")
 
 
@@ -69,14 +70,14 @@ class Progress:
     def __enter__(self) -> Progress:
         if self._watched:
             from rich.console import Console
-            from rich.progress import BarColumn, MofNCompleteColumn, TextColumn
+            from rich.progress import BarColumn, TextColumn
             from rich.progress import Progress as Bar
 
             console = Console(stderr=True)
             words = TextColumn("{task.description}")
-            self._bar = Bar(words, BarColumn(), MofNCompleteColumn(), console=console)
+            self._bar = Bar(words, BarColumn(), TextColumn("{task.fields[steps]}"), console=console)
             self._bar.start()
-            self._task = self._bar.add_task("building the invented engine", total=None)
+            self._task = self._bar.add_task(STARTING, total=None, steps="")
         return self
 
     def __exit__(
@@ -102,4 +103,5 @@ class Progress:
             completed=state["steps_done"],
             total=state["steps_total"],
             description=title,
+            steps=f"{state['steps_done']}/{state['steps_total']}",
         )

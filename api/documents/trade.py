@@ -19,7 +19,7 @@ class FitPair(BaseModel):
     clearance: Decimal
     within: bool
     hone: Decimal
-    hone_to: Decimal
+    hone_to: Decimal | None
     hone_says: str
 
 

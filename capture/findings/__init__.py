@@ -22,7 +22,7 @@ repeats-to-one-side            gauge not rocked, end float pushed one way
 gap-of-another-bore            ring gap measured in another cylinder
 one-leaf-away                  wrong feeler leaf, two leaves counted as one
 parts-not-one-temperature      parts of different warmth measured as they are
-finer-than-resolution          typed digits that the gauge cannot show
+finer-than-shown               typed digits that the gauge cannot show
 tool-overdue                   calibration past its date
 =============================  ====================================================================
 """

@@ -28,7 +28,7 @@ def too_fine(build: Build, sources: Mapping[int, Source]) -> Iterator[Finding]:
         if tool.leaves or not finer_than_shown(source.digits, source.unit, tool):
             continue
         yield Finding(
-            "finer-than-resolution",
+            "finer-than-shown",
             step.id,
             f"{source.digits} {source.unit} was {'typed' if source.typed else 'sent'}, but "
             f"{tool.id} shows steps of {text(tool.resolution)} {tool.unit}: the last digits are "

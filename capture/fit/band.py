@@ -34,7 +34,8 @@ def checked(band: tuple[Number | None, Number | None]) -> Band:
     lower, upper = band
     if lower is not None and upper is not None and lower > upper:
         raise ValueError(
-            f"The least clearance {text(lower)} is above the greatest {text(upper)}: turn them."
+            f"The least clearance {text(lower)} is above the greatest {text(upper)}: exchange the "
+            "two, or correct the one that is wrong."
         )
     return Band(lower, upper)
 

@@ -15,7 +15,7 @@ from capture.fit.grid import Forbidden, Grid, Sizes, keyed
 from capture.fit.matching import best
 from capture.fit.select import Limits
 from capture.fit.whole import Key, less, total
-from capture.quantity import Number, add, text
+from capture.quantity import Number, add, brief, text
 
 
 class Cut(NamedTuple):
@@ -38,19 +38,27 @@ class Cut(NamedTuple):
     """After the cut the clearance lies in the band, and no more is taken than may be."""
 
     @property
-    def sentence(self) -> str:
-        """What to do, in the unit of the sizes."""
+    def to(self) -> Number | None:
+        """The size to hone to; None where nothing is to be taken."""
+        return self.wanted_size if self.amount else None
+
+    def sentence(self, unit: str, places: int) -> str:
+        """What to do; sizes in ``unit``, which is theirs, with at most ``places`` decimals."""
+
+        def told(size: Number) -> str:
+            return f"{brief(size, places)} {unit}"
+
         if self.too_large:
             held = "still within its band" if self.within else "outside its band"
             return (
-                f"Too large already by {text(self.too_large)}: the clearance is "
-                f"{text(self.clearance)}, {held}."
+                f"Too large already by {told(self.too_large)}: the clearance is "
+                f"{told(self.clearance)}, {held}."
             )
         if not self.amount:
             return "At the wanted size: nothing to take."
-        done = f"Take {text(self.amount)}, to {text(self.wanted_size)}."
+        done = f"Take {told(self.amount)}, to {told(self.wanted_size)}."
         if self.too_much:
-            return f"{done} That is {text(self.too_much)} more than may be taken."
+            return f"{done} That is {told(self.too_much)} more than may be taken."
         return done
 
 

@@ -34,6 +34,8 @@ class Fitting(NamedTuple):
     now: dict[int, str]
     """The piece at each number as things stand."""
     unmeasured: list[str]
+    places: int
+    """The most decimals that a size is shown with: two more than the sizes and the band have."""
 
 
 def fit_asked(desk: Desk, build_id: str, name: str) -> Fitting:
@@ -48,6 +50,8 @@ def fit_asked(desk: Desk, build_id: str, name: str) -> Fitting:
     inners: dict[str | int, Number] = {}
     now: dict[int, str] = {}
     unmeasured = []
+    limits = (derived.limits.lower, derived.limits.upper)
+    places = max(_places(one) for one in limits if one is not None)
     for number in belong.numbers(build.spec, derived):
         piece = build.pieces.at(inner.part, number)
         assert piece is not None
@@ -58,6 +62,7 @@ def fit_asked(desk: Desk, build_id: str, name: str) -> Fitting:
                 unmeasured.append(f"{one.part} {number}")
                 continue
             values = [size.value for size in sizes.values()]
+            places = max(places, *map(_places, values))
             if key is None:
                 outers[number] = _size(values, derived.basis, outer=True)
             else:
@@ -68,8 +73,13 @@ def fit_asked(desk: Desk, build_id: str, name: str) -> Fitting:
         )
     return Fitting(
         build_id, name, derived.title, derived.unit, derived.limits, derived.target, outers,
-        inners, now, unmeasured,
+        inners, now, unmeasured, places + 2,
     )  # fmt: skip
+
+
+def _places(size: Number) -> int:
+    """Digits after the point; 0 where there is no end to them (the band's then say enough)."""
+    return len(text(size).partition(".")[2]) if isinstance(size, Decimal) else 0
 
 
 def _size(values: list[Number], basis: Basis, *, outer: bool) -> Number:
@@ -95,6 +105,7 @@ def fit_answer(asked: Fitting) -> Data:
     pairs = {pair.outer: pair.inner for pair in proposal.pairs}
     cuts = hone(asked.outers, asked.inners, pairs, band, target)
     cut = {each.outer: each for each in cuts.cuts}
+    places = asked.places
     return {
         "build": asked.build,
         "derived": asked.derived,
@@ -109,28 +120,32 @@ def fit_answer(asked: Fitting) -> Data:
             {
                 "number": int(pair.outer),
                 "piece": str(pair.inner),
-                "clearance": brief(pair.clearance),
+                "clearance": brief(pair.clearance, places),
                 "within": pair.within,
-                "hone": brief(cut[pair.outer].amount),
-                "hone_to": brief(cut[pair.outer].wanted_size),
-                "hone_says": cut[pair.outer].sentence,
+                "hone": brief(cut[pair.outer].amount, places),
+                "hone_to": _brief(cut[pair.outer].to, places),
+                "hone_says": cut[pair.outer].sentence(asked.unit, places),
             }
             for pair in proposal.pairs
         ],
-        "worst_miss": brief(proposal.worst_miss),
-        "total_miss": brief(proposal.total_miss),
+        "worst_miss": brief(proposal.worst_miss, places),
+        "total_miss": brief(proposal.total_miss, places),
         "complete": found.complete,
         "cannot_fit": [
             {
                 "part": str(misfit.part),
                 "nearest": None if misfit.nearest is None else str(misfit.nearest),
-                "clearance": None if misfit.clearance is None else brief(misfit.clearance),
-                "off": None if misfit.off is None else brief(misfit.off),
+                "clearance": _brief(misfit.clearance, places),
+                "off": _brief(misfit.off, places),
             }
             for misfit in (*found.misfit_outers, *found.misfit_inners)
         ],
         "unmeasured": asked.unmeasured,
     }
+
+
+def _brief(value: Number | None, places: int) -> str | None:
+    return None if value is None else brief(value, places)
 
 
 def _changes(asked: Fitting, order: dict[int, str]) -> dict[str, str]:

@@ -7,7 +7,7 @@ from decimal import Decimal, localcontext
 from fractions import Fraction
 
 from capture.quantity import factor
-from capture.spec import order_advice
+from capture.spec import order_advice, warm_advice
 from capture.spec.limits import span
 from capture.spec.lines import Path
 from capture.spec.model import Derived, Fastener, Kind, Limits, Quantity, Spec
@@ -25,6 +25,7 @@ def advise(spec: Spec, problems: Problems) -> None:
     _stages(spec, problems)
     _order(spec, problems)
     order_advice.advise(spec, problems)
+    warm_advice.advise(spec, problems)
 
 
 def _places(name: str, things: Mapping[str, object]) -> dict[str, Path]:

@@ -6,6 +6,9 @@ is often asked for; that figure is common practice, no source, shown here and no
 decide is the acceptance zone: where the guard bands leave none, nothing can ever be found
 conforming.
 
+A clearance and a formula rest on several instruments, so no single one is set against them:
+``left_out`` names them.
+
 Repeatability, drift and temperature are not known before anything is measured, so an uncertainty
 here is the least there can be: certificate and resolution, and for a comparative gauge whatever its
 setting standard adds comes on top.
@@ -37,7 +40,8 @@ class Tolerance(NamedTuple):
     """One thing a spec tolerates between limits, in ``unit``."""
 
     subject: str
-    """``characteristic bore``, ``derived bore-taper``, ``fastener head-bolts, stage final``."""
+    """``characteristic bore``, ``derived bore-taper``, ``fastener head-bolts, stage final``,
+    ``turning test crank-turns``."""
     unit: str
     limits: Limits
     natural_lower: bool
@@ -88,7 +92,26 @@ def fineness(spec: Spec, bench: Iterable[Instrument]) -> list[Fineness]:
             note = f"No instrument of the kind {kinds} on this bench shows {one.unit}."
             rows = [Fineness(one.subject, "", one.unit, _width(one), None, None, note)]
         found += rows
-    return found
+    return found + list(_strangers(spec, instruments))
+
+
+def left_out(spec: Spec) -> list[str]:
+    """Ids of the derived quantities that several instruments serve, which ``fineness`` has no row
+    for."""
+    served = {one.subject for one in tolerances(spec)}
+    return [id_ for id_ in spec.derived if f"derived {id_}" not in served]
+
+
+def _strangers(spec: Spec, bench: Iterable[Instrument]) -> Iterator[Fineness]:
+    """Tool checks of a tool that the bench does not have."""
+    there = [each.id for each in bench]
+    for one in spec.tool_checks.values():
+        if one.tool not in there:
+            note = (
+                f"No instrument of this bench has the id {one.tool}, the tool that is to be "
+                "checked. Mend: correct tool in the spec, or describe it in bench.toml."
+            )
+            yield Fineness(f"tool check {one.id}", "", one.unit, None, None, None, note)
 
 
 def tolerances(spec: Spec) -> Iterator[Tolerance]:
@@ -108,6 +131,9 @@ def tolerances(spec: Spec) -> Iterator[Tolerance]:
         for stage in group.stages:
             subject = f"fastener {group.id}, stage {stage.id}"
             yield Tolerance(subject, stage.unit, stage.limits, False, 1, group.instruments)
+    for test in spec.turning_tests.values():
+        subject = f"turning test {test.id}"
+        yield Tolerance(subject, test.unit, test.limits, False, 1, test.instruments)
 
 
 def _usual_limits(spec: Spec, size: Characteristic) -> Limits:

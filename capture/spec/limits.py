@@ -70,7 +70,7 @@ def size_limits(table: Table) -> tuple[Decimal | None, Limits]:
     lower = _size(table, "lower", nominal)
     upper = _size(table, "upper", nominal)
     limits = Limits(lower, upper)
-    _judge(table, limits, "lower_limit_of_size", "lower_limit_deviation")
+    _judge(table, limits, SIZE_KEYS, "lower_limit_of_size", "lower_limit_deviation")
     return nominal, limits
 
 
@@ -93,7 +93,7 @@ def _size(table: Table, side: str, nominal: Decimal | None) -> Decimal | None:
 def plain_limits(table: Table) -> Limits:
     """``lower_limit`` and ``upper_limit`` as they stand; at least one."""
     limits = Limits(table.optional_number("lower_limit"), table.optional_number("upper_limit"))
-    _judge(table, limits, "lower_limit", "lower_limit")
+    _judge(table, limits, PLAIN_KEYS, "lower_limit", "lower_limit")
     return limits
 
 
@@ -123,10 +123,10 @@ def torque_limits(table: Table, target: Decimal) -> Limits:
     return limits
 
 
-def _judge(table: Table, limits: Limits, key: str, other: str) -> None:
-    """Notes missing and reversed limits."""
+def _judge(table: Table, limits: Limits, keys: tuple[str, ...], key: str, other: str) -> None:
+    """Notes missing and reversed limits, unless one of ``keys`` is wrong already."""
     if limits.lower is None and limits.upper is None:
-        if table.sound:
+        if table.fine(*keys):
             side = "_of_size" if key.endswith("of_size") else ""
             mend = f'write lower_limit{side} = "…", upper_limit{side} = "…", or both'
             table.problem("", "there are no limits: nothing has a default limit", mend)

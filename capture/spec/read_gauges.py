@@ -90,8 +90,7 @@ def read_studies(document: Table) -> Collection[Study]:
             instruments=instruments(table),
             cautions=table.texts("cautions"),
         )
-        if table.sound:
-            _check_study(table, study)
+        _check_study(table, study)
         if table.sound:
             studies.sound[id_] = study
     return studies
@@ -99,17 +98,18 @@ def read_studies(document: Table) -> Collection[Study]:
 
 def _appraisers(table: Table) -> tuple[str, ...]:
     found = table.words("appraisers")
-    if not found and table.sound:
+    if not found and table.fine("appraisers"):
         message = "a study needs somebody to measure"
         table.problem("appraisers", message, 'name them, as appraisers = ["A", "B", "C"]')
     return found
 
 
 def _check_study(table: Table, study: Study) -> None:
-    if study.references and len(study.references) != study.samples:
+    counted = table.fine("samples", "references")
+    if counted and study.references and len(study.references) != study.samples:
         message = f"{len(study.references)} references are stated for {study.samples} samples"
         table.problem("references", message, "state one for each sample, in order, or none")
-    if not study.references and study.samples < 2:
+    if counted and not study.references and study.samples < 2:
         message = "one sample alone shows no difference between samples"
         table.problem("samples", message, "write 2 or more, or add its reference")
     if study.tolerance is not None and study.tolerance <= 0:
@@ -126,7 +126,7 @@ def read_tool_checks(document: Table) -> Collection[ToolCheck]:
         unit = limits.unit(table, ("torque",))
         maximum, percent = table.number("maximum"), table.number("permissible_deviation_percent")
         points = table.numbers("points_percent") if "points_percent" in table else POINTS
-        if table.sound:
+        if table.fine("maximum", "permissible_deviation_percent", "points_percent"):
             _check_tool(table, maximum, percent, points)
         check = ToolCheck(
             id=id_,

@@ -33,6 +33,7 @@ class Table:
         self._problems = problems
         self._meant: set[str] = set()
         """Keys that a misspelled one was meant to be: not missing on top."""
+        self._wrong: set[str] = set()
         for key in content:
             if key not in known:
                 self._unknown(key, known)
@@ -40,9 +41,15 @@ class Table:
     def __contains__(self, key: str) -> bool:
         return key in self.content
 
+    def fine(self, *keys: str) -> bool:
+        """Whether ``keys`` were all read as they stand: what they say together may be judged,
+        whatever is wrong with others."""
+        return self._wrong.isdisjoint(keys) and self._meant.isdisjoint(keys)
+
     def problem(self, key: str, message: str, mend: str, first: Path | None = None) -> None:
         """Notes a problem with ``key`` (the table itself where empty)."""
         self.sound = False
+        self._wrong.add(key)
         self._problems.add((*self.path, key) if key else self.path, message, mend, first)
 
     def text(self, key: str, default: str | None = None) -> str:
@@ -153,6 +160,7 @@ class Table:
                 found.append(reader(element))
             except Unfit as unfit:
                 self.sound = False
+                self._wrong.add(key)
                 path = (*self.path, key, index)
                 self._problems.add(path, unfit.message, unfit.mend)
         return tuple(found)

@@ -1,9 +1,8 @@
 """What a gauge study's variation is made of, and each part's share of it.
 
-The names are those of the trade (AIAG, *Measurement Systems Analysis*, 4th ed., chapter III): EV,
-what one appraiser and gauge give on one sample; AV, what differs between appraisers; their
-interaction with the samples; GRR, the three together; PV, what differs between samples; TV, all of
-it.
+Repeatability is what one appraiser and gauge give on one sample; appraiser variation what differs
+between appraisers; then their interaction with the samples; gauge, the three together; what
+differs between samples; and all of it (AIAG, *Measurement Systems Analysis*, 4th ed., chapter III).
 """
 
 from __future__ import annotations
@@ -54,7 +53,7 @@ class Component(NamedTuple):
     high: float | None
     degrees_of_freedom: float | None
     percent_of_all_variation: float | None
-    """100 × it / TV; these do not add to 100, for it is the squares that add."""
+    """100 × it / total; these do not add to 100, for it is the squares that add."""
     percent_of_variance: float | None
     """The same of variances, which do."""
     percent_of_tolerance: float | None
@@ -74,8 +73,8 @@ class Variation(NamedTuple):
 
     components: tuple[Component, ...]
     sizes_told_apart: int | None
-    """Groups of samples the gauge can tell apart, ⌊1.41 PV/GRR⌋. None where samples were not
-    compared, or the gauge showed no variation of its own (then there is no end to them)."""
+    """Groups of samples the gauge can tell apart, ⌊1.41 samples / gauge⌋. None where samples were
+    not compared, or the gauge showed no variation of its own (then there is no end to them)."""
 
     def of(self, name: str) -> Component:
         """The part with this id. Raises KeyError where the study cannot tell it."""

@@ -25,7 +25,7 @@ class Between(NamedTuple):
 
 
 def with_interaction(table: TwoWay, wanted: Wanted = USUAL) -> Variation:
-    """EV, AV, interaction, GRR, PV and TV, each with its interval."""
+    """Every part, the interaction too, each with its interval."""
     a, p, r = table.shape
     appraiser, sample, both, repeat = table.appraiser, table.sample, table.interaction, table.repeat
     parts = {
@@ -49,7 +49,7 @@ def with_interaction(table: TwoWay, wanted: Wanted = USUAL) -> Variation:
 
 
 def without_interaction(table: TwoWay, wanted: Wanted = USUAL) -> Variation:
-    """EV, AV, GRR, PV and TV where interaction and repeat are pooled, each with its interval."""
+    """Every part where interaction and repeat are pooled, each with its interval."""
     a, p, r = table.shape
     appraiser, sample, pooled = table.appraiser, table.sample, table.pooled
     parts = {
@@ -67,7 +67,7 @@ def without_interaction(table: TwoWay, wanted: Wanted = USUAL) -> Variation:
 
 
 def one_appraiser(table: OneWay, wanted: Wanted = USUAL) -> Variation:
-    """EV (which is all of GRR here), PV and TV of samples that one appraiser measured.
+    """The parts of samples that one appraiser measured: the gauge's are repeatability alone.
 
     Raises ValueError unless every sample was measured equally often.
     """
@@ -86,7 +86,7 @@ def one_appraiser(table: OneWay, wanted: Wanted = USUAL) -> Variation:
 
 
 def one_sample(cells: Sequence[Sequence[Number]], wanted: Wanted = USUAL) -> Variation:
-    """EV, AV (of two appraisers or more) and GRR of a single sample, by appraiser.
+    """The gauge's own parts from a single sample, by appraiser.
 
     There is no sample variation to compare them with, hence no share of a total. Raises ValueError
     unless there are two trials or more, the same for every appraiser.
@@ -102,9 +102,9 @@ def one_sample(cells: Sequence[Sequence[Number]], wanted: Wanted = USUAL) -> Var
     table = one_way(cells)
     found = components(table, wanted.level)
     both = [_term(1 / table.size, table.between), _term(1 - 1 / table.size, table.within)]
-    grr = _moved(_estimates({"both": both}, wanted.level)["both"], _sum(found))
+    gauge = _moved(_estimates({"both": both}, wanted.level)["both"], _sum(found))
     return variation(
-        {"repeatability": found.within, "between_appraisers": found.between, "gauge": grr}, wanted
+        {"repeatability": found.within, "between_appraisers": found.between, "gauge": gauge}, wanted
     )
 
 
@@ -136,8 +136,8 @@ def _term(factor: float, line: Line) -> Term:
 
 
 def _estimates(parts: dict[str, list[Term]], level: float) -> dict[str, Estimate]:
-    """The components with their intervals; GRR and TV are the sums of their parts as estimated, so
-    that a part estimated as negative counts as 0 in them too."""
+    """The components with their intervals; gauge and total are the sums of their parts as
+    estimated, so that a part estimated as negative counts as 0 in them too."""
     found = {
         name: Estimate(total(terms), interval(terms, level), satterthwaite(terms))
         for name, terms in parts.items()

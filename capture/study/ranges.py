@@ -137,19 +137,26 @@ def _variation(
     wanted: Wanted,
 ) -> Variation:
     _, samples, trials = shape
-    ev = mean_range * using.factor_of_repeats
-    estimates = {"repeatability": Estimate(ev * ev, *_freedom(mean_range, shape, wanted.level))}
-    grr = ev * ev
+    repeat = mean_range * using.factor_of_repeats
+    estimates = {
+        "repeatability": Estimate(repeat * repeat, *_freedom(mean_range, shape, wanted.level))
+    }
+    gauge = repeat * repeat
     if using.factor_of_appraisers is not None:
-        av = max(0.0, (between * using.factor_of_appraisers) ** 2 - ev * ev / (samples * trials))
-        estimates["between_appraisers"] = Estimate(av)
-        grr += av
+        appraisers = max(
+            0.0, (between * using.factor_of_appraisers) ** 2 - repeat * repeat / (samples * trials)
+        )
+        estimates["between_appraisers"] = Estimate(appraisers)
+        gauge += appraisers
     estimates["gauge"] = (
-        Estimate(grr) if using.factor_of_appraisers is not None else estimates["repeatability"]
+        Estimate(gauge) if using.factor_of_appraisers is not None else estimates["repeatability"]
     )
     if using.factor_of_samples is not None:
-        pv = (across * using.factor_of_samples) ** 2
-        estimates |= {"between_samples": Estimate(pv), "total": Estimate(grr + pv)}
+        between_samples = (across * using.factor_of_samples) ** 2
+        estimates |= {
+            "between_samples": Estimate(between_samples),
+            "total": Estimate(gauge + between_samples),
+        }
     return variation(estimates, wanted)
 
 

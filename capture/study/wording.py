@@ -37,9 +37,9 @@ def shown(value: float) -> str:
 
 def of_variation(found: Variation, wanted: Wanted, unit: str) -> list[str]:
     """What the gauge adds to what is read, and what it can tell apart."""
-    grr = found.of("gauge")
-    sentences = [_gauge(grr, wanted, unit)]
-    if grr.standard_deviation == 0:
+    gauge = found.of("gauge")
+    sentences = [_gauge(gauge, wanted, unit)]
+    if gauge.standard_deviation == 0:
         sentences.append(
             "No repeat differs from another: the gauge's steps are too coarse to show its scatter, "
             "or the readings were not independent."
@@ -52,30 +52,35 @@ def of_variation(found: Variation, wanted: Wanted, unit: str) -> list[str]:
             else f"It can tell {count} group{'s' if count > 1 else ''} of these samples apart."
         )
     ids = [one.id for one in found.components]
-    if "between_appraisers" in ids and grr.standard_deviation:
+    if "between_appraisers" in ids and gauge.standard_deviation:
         sentences.append(_larger(found))
     return sentences
 
 
-def _gauge(grr: Component, wanted: Wanted, unit: str) -> str:
-    size, spread = grr.standard_deviation, f"{wanted.spread:g}"
+def _gauge(gauge: Component, wanted: Wanted, unit: str) -> str:
+    size, spread = gauge.standard_deviation, f"{wanted.spread:g}"
     text = (
         f"Repeatability and reproducibility together have a standard deviation of {shown(size)} "
         f"{unit}"
     )
-    if grr.low is not None and grr.high is not None:
-        text += f" ({_percent(wanted.level)} between {shown(grr.low)} and {shown(grr.high)})"
+    if gauge.low is not None and gauge.high is not None:
+        text += f" ({_percent(wanted.level)} between {shown(gauge.low)} and {shown(gauge.high)})"
     shares = []
-    if grr.percent_of_all_variation is not None:
-        shares.append(f"{shown(grr.percent_of_all_variation)} % of the total variation")
-    if grr.percent_of_tolerance is not None:
-        shares.append(f"{spread} of them span {shown(grr.percent_of_tolerance)} % of the tolerance")
+    if gauge.percent_of_all_variation is not None:
+        shares.append(f"{shown(gauge.percent_of_all_variation)} % of the total variation")
+    if gauge.percent_of_tolerance is not None:
+        shares.append(
+            f"{spread} of them span {shown(gauge.percent_of_tolerance)} % of the tolerance"
+        )
     return "; ".join([text, *shares]) + "."
 
 
 def _larger(found: Variation) -> str:
-    ev, grr = found.of("repeatability").standard_deviation, found.of("gauge").standard_deviation
-    if 2 * ev * ev >= grr * grr:
+    repeat, gauge = (
+        found.of("repeatability").standard_deviation,
+        found.of("gauge").standard_deviation,
+    )
+    if 2 * repeat * repeat >= gauge * gauge:
         return (
             "Most of it is repeatability: the gauge, its holding and the sample's own form, more "
             "than the appraisers."

@@ -91,9 +91,15 @@ async def test_the_list_says_what_each_takes(http: httpx.AsyncClient) -> None:
         ("chart", {"unit": "mm", "kind": "pie"}, 422, "'mean-range'"),
         ("extension", {"tool_length": "1", "length": "2", "unit": "in", "wanted": "1",
                        "angle": "180"}, 422, "shorter extension"),
-        ("end-float", {"unit": "mm", "forward": [], "rearward": ["1"]}, 422, "at least 1"),
+        ("end-float", {"unit": "mm", "forward": [], "rearward": ["1"]}, 422, "Too few are given"),
         ("bracket", {"unit": "mm", "lower": "2", "upper": "1"}, 422, "enter the bracket anew"),
         ("flatness", {"unit": "mm"}, 422, "Give gaps"),
+        ("flatness", {"unit": "N"}, 422, "N measures force, not length."),
+        ("displacement", {"bore": {"value": "4", "unit": "cm³"}}, 422, "body.bore.unit"),
+        ("extension", {"angle": "180.5"}, 422, "-180 to 180 degrees"),
+        ("extension", {"angle": "-181"}, 422, "-180 to 180 degrees"),
+        ("thermal-correction", {"part": {"coefficient": "0.0000115"}}, 422, "not in 10⁻⁶ per °C"),
+        ("thermal-correction", {"scale": {"coefficient": "1000.1"}}, 422, "body.scale.coefficient"),
     ],
 )  # fmt: skip
 async def test_errors_say_what_where_and_how_to_mend_it(
@@ -126,6 +132,52 @@ async def test_a_formula_that_will_not_do(
     assert answer.status_code == 422, answer.text
     assert says in answer.json()["detail"]
     assert mend in answer.json()["mend"]
+
+
+@pytest.mark.parametrize("angle", ["180", "-180", "0", "-90.5"])
+def test_every_angle_of_half_a_turn_is_taken(angle: str) -> None:
+    given = {"tool_length": "16", "length": "2", "unit": "in", "wanted": "50", "angle": angle}
+    assert calculate("extension", json.dumps(given).encode())["result"]["fastener"] == "50"
+
+
+@pytest.mark.parametrize("coefficient", ["0.1", "1000"])
+def test_a_coefficient_at_the_ends_is_taken(coefficient: str) -> None:
+    part = {"temperature": "20", "coefficient": coefficient}
+    given = {"unit": "mm", "size": "10.000", "part": part}
+    assert calculate("thermal-correction", json.dumps(given).encode())["result"]["correction"]
+
+
+def test_a_preload_never_stands_without_its_scatter() -> None:
+    example = form_of("preload").example
+    bare = {key: value for key, value in example.items() if key != "scatter_percent"}
+    found = calculate("preload", json.dumps(bare).encode())
+    assert found["cautions"][0].startswith("Scatter not stated")
+    assert found["method"] == "By nut factor, scatter not stated."
+    assert next(iter(found["result"].items())) == ("scatter", "scatter not stated")
+    for name in ("preload", "share_of_proof", "stretch"):
+        value = found["result"][name]
+        assert (value["lower"], value["upper"]) == (None, None)
+        assert value["scatter"] == "scatter not stated"
+    stated = calculate("preload", json.dumps(example).encode())
+    assert stated["result"]["preload"]["scatter"] == "± 25 %"
+    assert not any("not stated" in caution for caution in stated["cautions"])
+
+
+def test_honing_is_told_in_digits_that_can_be_measured() -> None:
+    """A middle of the band far finer than the sizes: two places more than theirs are shown."""
+    given = {
+        "unit": "mm",
+        "outers": {"1": "87.208", "2": "87.250"},
+        "inners": {"A": "87.180", "B": "87.190"},
+        "lower": "0.0300001",
+        "upper": "0.0500000",
+    }
+    found = calculate("select-fit", json.dumps(given).encode())["result"]
+    one, two = found["honing"]["cuts"]
+    assert (one["amount"], one["hone_to"]) == ("0.01200", "87.22000")
+    assert one["says"] == "Take 0.01200 mm, to 87.22000 mm."
+    assert (two["amount"], two["hone_to"]) == ("0", None)
+    assert two["says"].startswith("Too large already by 0.02000 mm: the clearance is 0.060 mm")
 
 
 async def test_inputs_are_bounded(http: httpx.AsyncClient) -> None:

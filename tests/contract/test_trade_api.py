@@ -164,8 +164,9 @@ async def test_a_gap_between_two_leaves(bench: Bench) -> None:
     assert reading["verdict"]["result"] == "conforming"
     wide: Any = {"lower": "0.40", "upper": "0.50", "leaves": ["0.40"], "beside": ["0.35", "0.45"]}
     wide = await bench.post("/v1/readings", instrument="feeler-1", unit="mm", bracket=wide)
-    assert wide["verdict"]["result"] == "undecided"
-    assert any("try" in note for note in wide["verdict"]["notes"])
+    assert wide["placement"]["reason"]["code"] == "finer-step-wanted"
+    assert "try 0.45 mm" in wide["placement"]["reason"]["detail"]
+    assert (await bench.next())["id"] == "measure-ring-gap/2"  # it stays open for a finer one
 
 
 async def test_a_leaf_hidden_behind_another_is_kept_and_named(bench: Bench) -> None:

@@ -76,7 +76,7 @@ def test_rr_02_average_and_range_components() -> None:
     ) == pytest.approx(printed, abs=0.0001)
 
 
-def test_rr_03_percent_of_total_and_distinct_categories() -> None:
+def test_rr_03_shares_of_the_total_and_sizes_told_apart() -> None:
     found = range_study(published()).variation
     got = [
         found.of(name).percent_of_all_variation

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import signal
 import socket
 import subprocess
@@ -505,6 +506,26 @@ def test_the_demo_overwrites_nothing_of_a_persons(tmp_path: Path, name: str) -> 
     assert [path.name for path in tmp_path.iterdir()] == [name]
 
 
+def test_the_help_of_the_demo_names_every_scenario_there_is() -> None:
+    there = {file.parent.name for file in ROOT.glob("simulators/scenarios/*/scenario.toml")}
+    assert len(there) >= 2
+    (line,) = re.findall(r"--scenario.*?(?=--open)", run("demo", "--help").stdout, re.DOTALL)
+    assert all(name in line for name in there)
+
+
+def test_the_progress_of_the_demo_says_that_it_starts_before_it_counts(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from api.cli.tally import STARTING, Progress
+
+    monkeypatch.setenv("COLUMNS", "120")
+    with Progress(True):
+        pass
+    said = capsys.readouterr().err
+    assert STARTING in said
+    assert "0/" not in said
+
+
 @pytest.mark.parametrize("below", ["", "deeper"])
 def test_the_demo_is_not_kept_in_a_file(tmp_path: Path, below: str) -> None:
     (tmp_path / "file").write_text("mine", "utf-8")
@@ -530,6 +551,7 @@ def test_a_demo_takes_its_own_folder_again_but_never_a_ledger(tmp_path: Path) ->
 def test_the_demo_builds_the_engine_and_proves_it(tmp_path: Path) -> None:
     said = run("demo", "--until-done", "--json", "--keep", str(tmp_path / "kept"), seconds=100)
     assert said.returncode == 0, said.stderr
+    assert said.stderr.startswith("bench page: http://127.0.0.1:")
     report = json.loads(said.stdout.splitlines()[-1])
     assert report["readings_sent"] == report["readings_stored"] > 100
     assert report["verified"] is True

@@ -132,7 +132,7 @@ def test_digits_finer_than_the_gauge(digits: str, unit: str, found: bool) -> Non
         source = source._replace(instrument=in_microns)
     block = Block().put("bores-again", 2, [86.0123], source=source)
     seen = list(entries.too_fine(block.build, block.sources))
-    assert codes(seen) == (["finer-than-resolution"] if found else [])
+    assert codes(seen) == (["finer-than-shown"] if found else [])
     if found and unit == "mm":
         assert seen[0].subject == "bores-again/2"
         assert f"{digits} mm was typed, but gauge shows steps of 0.001 mm" in seen[0].detail
@@ -141,7 +141,7 @@ def test_digits_finer_than_the_gauge(digits: str, unit: str, found: bool) -> Non
 def test_digits_sent_by_a_gauge_switched_to_inches() -> None:
     sent = typed("0.0004", hand=False)
     block = Block().put("bores", 2, [86.0004], source=sent)
-    found = only(entries.too_fine(block.build, block.sources), "finer-than-resolution")
+    found = only(entries.too_fine(block.build, block.sources), "finer-than-shown")
     assert "0.0004 mm was sent" in found.detail
     assert "of another unit" in found.detail
 

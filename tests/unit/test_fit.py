@@ -80,7 +80,7 @@ def test_forbidden_pairs_are_never_made() -> None:
 @pytest.mark.parametrize(
     ("band", "target", "sentence"),
     [
-        ((Decimal(2), Decimal(1)), None, "least clearance 2 is above the greatest 1"),
+        ((Decimal(2), Decimal(1)), None, "2 is above the greatest 1: exchange the two"),
         ((Decimal(1), None), None, "has no middle"),
         ((Decimal(1), Decimal(2)), Decimal(3), "outside its own band"),
     ],
@@ -103,15 +103,22 @@ def test_honing_each_bore_to_its_piston() -> None:
         Decimal("0.027"),
         Decimal("0.007"),
     )
-    assert one.sentence == "Take 0.027, to 87.235. That is 0.007 more than may be taken."
+    assert (
+        one.sentence("mm", 3)
+        == "Take 0.027 mm, to 87.235 mm. That is 0.007 mm more than may be taken."
+    )
     assert not one.within
     assert (two.amount, two.too_large) == (Decimal(0), Decimal("0.005"))
     assert two.within
     assert (
-        two.sentence == "Too large already by 0.005: the clearance is 0.040, still within its band."
+        two.sentence("mm", 3)
+        == "Too large already by 0.005 mm: the clearance is 0.040 mm, still within its band."
     )
-    assert three.sentence.endswith("by 0.025: the clearance is 0.060, outside its band.")
-    assert four.sentence == "At the wanted size: nothing to take."
+    assert three.sentence("mm", 3).endswith(
+        "by 0.025 mm: the clearance is 0.060 mm, outside its band."
+    )
+    assert four.sentence("mm", 3) == "At the wanted size: nothing to take."
+    assert [cut.to for cut in found.cuts] == [Decimal("87.235"), None, None, None]
     assert found.failing == (one, three)
     assert found.total == Decimal("0.027")
 

@@ -13,6 +13,7 @@ from tests.benchmarks.mistakes import SHOPS, Good, interval, markdown, measure
 
 DAYS = 20
 
+
 @pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.name)
 def test_each_kind_is_questioned_as_often_as_it_must_be(kind: object) -> None:
     (mistake,) = [one for one in KINDS if one is kind]

@@ -561,3 +561,96 @@ def test_a_round_is_listed_in_its_order_of_work() -> None:
     (found,) = problems(text)
     assert found.line == line_of(text, 'after = ["measure-ring-side-clearance"]')
     assert '"measure-ring-side-clearance" stands further down in the same round' in found.message
+
+
+STUDY = "study[bore-gauge-study]"
+
+
+@pytest.mark.parametrize(
+    ("changes", "keys"),
+    [
+        (
+            (('appraisers = ["A", "B"]', 'appraisers = ["A", "A B"]'),
+             ("samples = 5", "samples = 1"), ('tolerance = "0.021"', 'tolerance = "-1"')),
+            [f"{STUDY}.appraisers[2]", f"{STUDY}.samples", f"{STUDY}.tolerance"],
+        ),
+        (
+            (('appraisers = ["A", "B"]', "appraisers = []"), ("trials = 2", "trials = 0"),
+             ("samples = 5", "samples = 5\nreferences = [20]")),
+            [f"{STUDY}.appraisers", f"{STUDY}.references", f"{STUDY}.trials"],
+        ),
+        # what cannot be known from a key that is wrong itself is not said on top
+        ((("samples = 5", 'samples = "5"'),), [f"{STUDY}.samples"]),
+        ((("samples = 5", "sampels = 5"),), [f"{STUDY}.sampels"]),
+        ((("samples = 5", 'samples = 1\nreferences = ["?"]'),), [f"{STUDY}.references[1]"]),
+        (
+            (('tool = "torque-wrench-1"', 'tool = "torque wrench"'),
+             ('maximum = "20"', 'maximum = "0"')),
+            ["tool_check[wrench-check].tool", "tool_check[wrench-check].maximum"],
+        ),
+    ],
+)  # fmt: skip
+def test_one_mistake_of_a_gauge_check_hides_no_other(
+    changes: tuple[tuple[str, str], ...], keys: list[str]
+) -> None:
+    assert [one.key for one in problems(edited(*changes))] == keys
+
+
+def test_missing_limits_are_told_beside_another_mistake() -> None:
+    text = edited(
+        ('unit = "N·m"\nlower_limit = "0.2"\nupper_limit = "1.5"', 'unit = "parsec"'),
+    )
+    messages = {one.key: one.message for one in problems(text)}
+    assert "not a known unit" in messages["turning_test[lever-moves].unit"]
+    assert "there are no limits" in messages["turning_test[lever-moves]"]
+
+
+WARM = (
+    'instruments = ["bore-gauge"]\n\n[[characteristic]]',
+    'instruments = ["bore-gauge"]\nexpansion = { temperature = "barrel-temperature", '
+    'coefficient = "11.5" }\n\n[[characteristic]]',
+)
+
+
+def mixed(text: str) -> list[tuple[str, str]]:
+    return [(one.key, one.message) for one in warnings(loaded(text)) if "as warm as" in one.message]
+
+
+def test_a_clearance_between_a_size_at_20_degrees_and_a_warm_one_is_remarked() -> None:
+    assert mixed(page()) == []
+    message = (
+        '"plunger-clearance" takes "bore" at 20 °C, and "plunger-diameter" as warm as measured.'
+    )
+    assert mixed(edited(WARM)) == [("derived[plunger-clearance].of", message)]
+    both = edited(
+        WARM,
+        (
+            'instruments = ["micrometer"]',
+            'instruments = ["micrometer"]\nexpansion = { temperature = "barrel-temperature", '
+            'coefficient = "23" }',
+        ),
+    )
+    assert mixed(both) == []
+
+
+@pytest.mark.parametrize(
+    ("formula", "found"),
+    [
+        ("bore - plunger-diameter", True),
+        ("bore-mean - 2 * plunger-diameter", True),
+        ("max(bore, plunger-diameter)", True),
+        ("2 * (stroke - (bore + plunger-diameter) / 2)", True),
+        ("bore * plunger-diameter / stroke", False),
+        ("bore - stroke", False),
+        ("bore + range(plunger-diameter)", False),
+        ("bore - plunger-clearance", False),
+    ],
+)
+def test_so_is_a_formula_that_subtracts_adds_or_compares_them(formula: str, found: bool) -> None:
+    text = edited(WARM) + (
+        '[[derived]]\nid = "bore-mean"\ntitle = "M"\nquantity = "mean"\nof = ["bore"]\n'
+        'unit = "mm"\nlower_limit = "20.000"\n'
+        f'[[derived]]\nid = "x"\ntitle = "X"\nformula = "{formula}"\nunit = "mm"\n'
+        'lower_limit = "0"\n'
+    )
+    assert [key for key, _ in mixed(text) if "[x]" in key] == ["derived[x].formula"] * found

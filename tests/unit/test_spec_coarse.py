@@ -195,3 +195,46 @@ def test_spec_check_with_a_bench_that_is_wrong_says_so(tmp_path: Path) -> None:
     said = CliRunner().invoke(check, [str(spec), "--bench", str(bench)])
     assert said.exit_code == 2
     assert "bench.toml" in said.output
+
+
+def test_a_turning_test_is_compared_with_the_wrench_too() -> None:
+    found = row(fineness(loaded(page()), [instrument("torque-wrench")]), "turning test lever-moves")
+    assert (found.tolerance, found.unit, found.instrument) == (
+        Decimal("1.3"), "N·m", "torque-wrench-1",
+    )  # fmt: skip
+
+
+def test_a_tool_to_be_checked_that_the_bench_does_not_have_is_said() -> None:
+    spec = loaded(page())
+    found = row(fineness(spec, []), "tool check wrench-check")
+    assert found.instrument == ""
+    assert "No instrument of this bench has the id torque-wrench-1" in found.note
+    rows = fineness(spec, [instrument("torque-wrench")])
+    assert not [one for one in rows if one.subject.startswith("tool check")]
+
+
+def test_what_rests_on_several_instruments_is_named(tmp_path: Path) -> None:
+    spec, bench = tmp_path / "pump.toml", tmp_path / "bench.toml"
+    spec.write_text(page(), encoding="utf-8")
+    bench.write_text(BENCH, encoding="utf-8")
+    said = CliRunner().invoke(check, [str(spec), "--bench", str(bench)])
+    assert said.output.splitlines()[-1] == (
+        "Not in this table are clearances and formulas, which rest on several instruments: "
+        "plunger-clearance, swept-volume, slenderness."
+    )
+    assert "tool check wrench-check: No instrument of this bench has the id" in said.output
+    said = CliRunner().invoke(check, [str(spec), "--bench", str(bench), "--json"])
+    assert json.loads(said.output)["on_several_instruments"] == [
+        "plunger-clearance", "swept-volume", "slenderness",
+    ]  # fmt: skip
+    assert "Not in this table" not in CliRunner().invoke(check, [str(spec)]).output
+
+
+def test_warnings_name_the_file_not_the_spec(tmp_path: Path) -> None:
+    spec = tmp_path / "of-mine.toml"
+    spec.write_text(
+        edited(('check = "wrench-check"', 'confirm = "faces-clean"\nid = "x"')), "utf-8"
+    )
+    said = CliRunner().invoke(check, [str(spec)])
+    assert f"warning: {spec}:" in said.output
+    assert "small-pump" not in said.output

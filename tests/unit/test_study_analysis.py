@@ -82,11 +82,28 @@ def test_parts_of_an_invented_study_by_hand() -> None:
 
 def test_share_of_the_tolerance_takes_the_spread_asked_for() -> None:
     study = replace(STUDY, tolerance=Decimal("0.050"))
-    grr = part(analyse(study, readings()), "gauge")
-    assert grr["percent_of_tolerance"] == pytest.approx(100 * 6 * grr["standard_deviation"] / 0.050)
+    gauge = part(analyse(study, readings()), "gauge")
+    assert gauge["percent_of_tolerance"] == pytest.approx(
+        100 * 6 * gauge["standard_deviation"] / 0.050
+    )
     other = part(analyse(study, readings(), spread=5.15), "gauge")
-    assert other["percent_of_tolerance"] == pytest.approx(grr["percent_of_tolerance"] * 5.15 / 6)
+    assert other["percent_of_tolerance"] == pytest.approx(gauge["percent_of_tolerance"] * 5.15 / 6)
     assert part(analyse(STUDY, readings()), "gauge")["percent_of_tolerance"] is None
+
+
+def test_every_key_is_written_out_in_words() -> None:
+    """No key is a symbol or an abbreviation: every word of it has four letters or is English."""
+    short = {"n", "by", "of", "id", "f", "p", "low"}
+    study = replace(STUDY, tolerance=Decimal("0.050"))
+    words = {word for key in keys(analyse(study, readings())) for word in key.split("_")}
+    assert {word for word in words if len(word) < 4} - short <= {"all", "sum", "sub"}
+    assert "anova" in words
+
+
+def keys(found: object) -> set[str]:
+    if isinstance(found, dict):
+        return set(found).union(*map(keys, found.values()))
+    return set().union(*map(keys, found)) if isinstance(found, list) else set()
 
 
 def test_an_interaction_is_kept_where_chance_does_not_explain_it() -> None:

@@ -9,11 +9,13 @@ from typing import Any
 import pytest
 
 from capture import command as c
+from capture.case import Case
 from capture.entry import Kind
-from capture.evaluate import KEPT_MOST
+from capture.evaluate import KEPT_MOST, Taken
 from capture.fineness import finer_than_shown
 from capture.inquiry.fits import fit_answer, fit_asked
 from capture.instrument import Calibration, Instrument
+from capture.means import add_set, case_of, means_now
 from capture.view import build as view
 from tests.paper import Paper
 from tests.unit.test_trade_at_the_bench import BORES, SPEC, again, opened, whole
@@ -91,6 +93,11 @@ def test_the_zero_of_a_gauge_in_another_unit_is_as_sure_as_in_its_own(paper: Pap
     ready(other, COLD)
     inches = other.press("0.00000", "bore", "in")["zero"]["expanded_uncertainty"]
     assert (own, inches) == ("0.0012", "0.0012")
+    coarse = Paper()
+    ready(coarse, COLD)
+    # U = 2 × √(0.0005² + 0.00254²/12) mm, rounded up: the step sent is 0.0001 in
+    said = coarse.press("0.0000", "bore", "in")["zero"]
+    assert (said["expanded_uncertainty"], said["unit"]) == ("0.0018", "mm")
 
 
 def test_a_bracket_of_one_end_is_no_size_to_derive_from(paper: Paper) -> None:
@@ -136,6 +143,36 @@ def test_what_is_kept_for_verdicts_does_not_grow_for_ever(paper: Paper) -> None:
     for number in range(KEPT_MOST + 10):
         evaluator.judge("mm", limits, decision, None, (str(number),))
     assert len(evaluator._judges) <= KEPT_MOST
+    for seq in range(KEPT_MOST + 10):  # a gauge set again and again: its certificate stays
+        taken = Taken(1, seq, Decimal("0.1"), "°C", "°C")
+        kept = evaluator.budget(taken, WARM, None)
+        assert evaluator.zero_budget(seq, WARM, Decimal("0.1"), "°C") == kept
+        evaluator.expanded(taken, WARM, None, Decimal(2))
+    for some in (evaluator._budgets, evaluator._zeros, evaluator._expanded):
+        assert 0 < len(some) <= KEPT_MOST
+
+
+def test_a_press_looks_through_no_more_than_what_is_distinct(paper: Paper) -> None:
+    build = ready(paper, COLD)
+    for size in ("80.000", "80.00", "80.000", "79.998"):
+        ring = c.SetGauge("bore", "ring", Decimal(size), "mm", Decimal("0.0005"), Decimal(2))
+        paper.do(ring)
+    for length in (50, 0, 50, 100, 50):
+        paper.do(c.FitExtension("click", Decimal(400), Decimal(length), Decimal(0), "mm"))
+    desk = paper.desk
+    assert sorted(desk.standards) == [(Decimal("79.998"), "mm"), (Decimal("80.000"), "mm")]
+    assert [one.length for one in desk.extensions_of["click"]] == [Decimal(50), Decimal(100)]
+
+    def looked_at(instrument: str, digits: str, unit: str) -> Case:
+        press = {"instrument": instrument, "digits": digits, "unit": unit, "flags": []}
+        means = means_now(desk, instrument)
+        case = case_of(press, desk.build(build), None, means, "2026-01-01T00:00:00Z", (1, 1))
+        add_set(desk, case)
+        return case
+
+    # The gauge's own standard is none of the others.
+    assert [one.size for one in looked_at("bore", "0.010", "mm").standards] == [Decimal(80)]
+    assert len(looked_at("click", "20.0", "N·m").extensions) == 2
 
 
 def test_a_proposal_that_leaves_some_unmeasured_is_still_a_change_of_places(
