@@ -12,6 +12,7 @@ import json
 import os
 import sys
 import tempfile
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -37,10 +38,11 @@ MADE_BY = "witnessmark demo"
 
 def shipped() -> list[str]:
     """Names of the scenarios that come with the program, the usual one first."""
-    import simulators
-
-    folders = Path(simulators.__file__).parent.glob("scenarios/*/scenario.toml")
-    names = sorted(file.parent.name for file in folders)
+    # Found, not imported: the workbench is a program of its own, and its files lie beside it.
+    found = find_spec("simulators")
+    folders = [] if found is None else list(found.submodule_search_locations or ())
+    files = (file for one in folders for file in Path(one).glob("scenarios/*/scenario.toml"))
+    names = sorted({file.parent.name for file in files})
     return sorted(names, key=lambda name: name != USUAL)
 
 
