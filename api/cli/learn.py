@@ -212,8 +212,8 @@ class _Heard:
             id=device,
             device=device,
             baud=baud,
-            data_bits=data_bits,  # type: ignore[arg-type]
-            parity=parity,  # type: ignore[arg-type]
+            data_bits=data_bits,  # type: ignore[arg-type]  # one of the choices
+            parity=parity,  # type: ignore[arg-type]  # one of the choices
             stop_bits=stop_bits,
         )
         self._device = device

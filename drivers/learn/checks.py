@@ -86,6 +86,7 @@ def _makers() -> tuple[tuple[Check, str], ...]:
 
 
 def _check(kind: str, width: int, **more: object) -> Check:
+    # ``more`` holds fields of a check, by name.
     return Check(kind=kind, at=-1, cover=(0, 0), width=width, **more)  # type: ignore[arg-type]
 
 
@@ -119,6 +120,7 @@ def _placed(
         return None
     orders = ("big", "little") if size > 1 and written == "bytes" else ("big",)
     said = [
+        # ``order`` is one of the two byte orders.
         [int(piece, 16) if written == "hex" else int.from_bytes(piece, order) for piece in sent]  # type: ignore[arg-type]
         for order in orders
     ]
@@ -147,8 +149,8 @@ def _at(check: Check, at: int, cover: tuple[int, int], written: str, order: str)
         at=at,
         cover=cover,
         width=check.width,
-        written=written,  # type: ignore[arg-type]
-        order=order,  # type: ignore[arg-type]
+        written=written,  # type: ignore[arg-type]  # one of the choices
+        order=order,  # type: ignore[arg-type]  # one of the choices
         complement=check.complement,
         polynomial=check.polynomial,
         initial=check.initial,

@@ -81,6 +81,7 @@ class Daemon:
         self._outbox.stop()
         self._bus.disconnect()
         with contextlib.suppress(Exception):
+            # The bus library leaves this call without types.
             await self._bus.wait_for_disconnect()  # type: ignore[no-untyped-call]
 
     def add(self, device: Device) -> Device:

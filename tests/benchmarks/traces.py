@@ -33,6 +33,7 @@ def rows(rounds: int, say: Callable[[str], None]) -> list[Row]:
         trace = _pull(rate)
         times = take_turns(
             {
+                # Each lambda keeps its own trace by a default, which mypy cannot type.
                 "ours": lambda trace=trace: _timed(lambda: analyse_pull(trace)),  # type: ignore[misc]
                 "peer": lambda trace=trace: _timed(lambda: peer(trace)),  # type: ignore[misc]
                 "kept": lambda trace=trace: _timed(lambda: expand(compress(trace))),  # type: ignore[misc]

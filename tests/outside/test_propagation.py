@@ -87,10 +87,11 @@ def test_gum_h1_through_the_whole_model() -> None:
 
 
 Functions = Callable[[Sequence[Any]], Any]
+# Formulas as their handbook has them, a line each.
 VOLUME: Functions = lambda v: math.pi / 4 * v[0] ** 2 * v[1] / 1000  # noqa: E731
-RATIO: Functions = lambda v: (v[0] + v[1]) / v[1]  # noqa: E731
+RATIO: Functions = lambda v: (v[0] + v[1]) / v[1]  # noqa: E731  # a formula as its table has it
 ROOT: Functions = lambda v: (v[0] * v[0] + v[1] * v[1]) ** 0.5  # noqa: E731
-PRELOAD: Functions = lambda v: v[0] / (v[1] * v[2])  # noqa: E731
+PRELOAD: Functions = lambda v: v[0] / (v[1] * v[2])  # noqa: E731  # a formula as its table has it
 
 
 @pytest.mark.parametrize(

@@ -81,6 +81,7 @@ def test_the_verdict_does_not_depend_on_the_unit(
     limits, decision, expanded = made
 
     def in_mm(value: Decimal | None) -> Decimal | None:
+        # An inch value always ends in millimetres.
         return None if value is None else Decimal(convert(value, "in", "mm"))  # type: ignore[arg-type]
 
     moved = gate(Limits(in_mm(limits.lower), in_mm(limits.upper)), decision, in_mm(expanded))

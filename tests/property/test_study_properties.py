@@ -127,7 +127,7 @@ def test_unit_and_offset_change_no_share(cells: Cells, scale: Fraction, offset: 
 @given(studies(), st.randoms(use_true_random=False))
 def test_naming_samples_otherwise_changes_nothing(cells: Cells, random: object) -> None:
     order = list(range(len(cells[0])))
-    random.shuffle(order)  # type: ignore[attr-defined]
+    random.shuffle(order)  # type: ignore[attr-defined]  # hypothesis gives a Random
     shuffled = [[row[at] for at in order] for row in cells]
     assert two_way(shuffled) == two_way(cells)
 

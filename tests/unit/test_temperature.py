@@ -26,6 +26,7 @@ STATED = Unsure(0.5, 1.0)
 
 
 def limits(lower: str | None, upper: str | None) -> Limits:
+    # An empty text stands for no limit.
     return Limits(lower and Decimal(lower), upper and Decimal(upper))  # type: ignore[arg-type]
 
 

@@ -278,6 +278,7 @@ def test_arguments_are_checked() -> None:
     trace = Trace([0, 1, 2], [0, 1, 2], None, "N·m")
     for name in ("threshold", "target", "capacity"):
         with pytest.raises(ValueError, match=f"The {name} of a pull must be more than 0"):
+            # By name, as each argument in turn.
             analyse_pull(trace, **{name: 0.0})  # type: ignore[arg-type]
 
 
