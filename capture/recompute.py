@@ -44,12 +44,16 @@ class Recomputation:
         self._before: Envelope | None = None
         self._newest: dict[int, int] = {}
         """Press → seq of the decision that counts, where a person decided on it."""
+        self._rules = RULES_VERSION
+        """Those of the start that an entry was written under."""
         self.counts: dict[str, int] = {}
 
     def add(self, entry: Envelope) -> None:
         """The next entry. Raises what folding an entry that makes no sense raises."""
         kind = entry["kind"]
         self._count(kind)
+        if kind == Kind.BOOT:
+            self._rules = entry["body"].get("rules", RULES_VERSION)
         self._envelope(entry)
         self._before = entry
         if self._marks and not (kind == Kind.DECISION and entry["body"]["by"] == "zero"):
@@ -134,7 +138,7 @@ class Recomputation:
     def _command(self, entry: Envelope) -> None:
         """What a person asked for, carried out again on the state before it."""
         body = entry["body"]
-        if body.get("rules", RULES_VERSION) != RULES_VERSION:
+        if body.get("rules", self._rules) != RULES_VERSION:
             self._count("decisions_of_other_rules")
             return
         command = command_of(entry)

@@ -321,3 +321,22 @@ def test_one_place_of_a_round_held_does_not_hide_the_next(paper: Paper) -> None:
     for digits in ("20.0", "20.1", "50.0", "50.1"):
         paper.press(digits, "wrench", "N·m")
     assert paper.next_id(build) == "turn-turns/2"
+
+
+def test_commands_of_earlier_rules_are_counted_and_not_made_again(paper: Paper) -> None:
+    from capture.recompute import Recomputation
+
+    build = whole(paper)
+    entry = paper.do(c.Assign(build, "piston", 1, "piston-2"))
+    verdict = entry["body"]["derived"][0]["verdict"]
+    verdict["expanded_uncertainty"] = "0.0099"  # as rules without credit for a shared gauge had it
+    assert any("comes out otherwise" in one for one in again(paper))
+    boot = {**paper.entries[0], "body": {"rules": "1"}}
+    found: list[str] = []
+    made = Recomputation(lambda _seq, _code, message: found.append(message), paper.entry)
+    made._before = boot  # the paper's first entry names no key
+    made._rules = "1"
+    for one in paper.entries[1:]:
+        made.add(one)
+    assert not [one for one in found if f"Entry {entry['seq']} " in one]
+    assert made.counts["decisions_of_other_rules"] >= 1
