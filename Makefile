@@ -28,13 +28,14 @@ COMPILE = $(BIN)/uv pip compile --quiet --universal --python-version 3.11 --gene
 MAKEFLAGS += --no-print-directory
 PYTEST := env -u MAKELEVEL -u MAKEFLAGS -u MFLAGS $(PY) -m pytest
 
-.PHONY: demo test check bench coverage lock clean setup browser help
+.PHONY: demo test explore check bench coverage lock clean setup browser help
 .DEFAULT_GOAL := help
 
 help:
 	@printf '%s\n' \
 	'make demo      builds one invented engine on simulated gauges while you watch (ARGS="…" are its options)' \
 	'make test      runs every test (TESTS="tests/unit" for some, ARGS="-k word" for pytest options)' \
+	'make explore   property tests with examples never tried before' \
 	'make check     lint, format, types, import contracts' \
 	'make bench     measures; ARGS="--quick" or "--large"' \
 	'make coverage  runs every test and reports what they do not reach' \
@@ -46,6 +47,9 @@ demo: $(RUNTIME)
 
 test: $(DEV) browser
 	@$(PYTEST) $(TESTS) $(ARGS)
+
+explore: $(DEV)
+	@EXPLORE=1 $(PYTEST) tests/property $(ARGS)
 
 # All of them run, so that one run shows everything there is to mend.
 check: $(DEV)

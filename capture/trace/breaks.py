@@ -79,9 +79,14 @@ class Click(NamedTuple):
 
 def smooth(torque: Floats, interval: float, noise: float) -> Smooth:
     """The torque with means as wide as its noise asks for, at most 4 ms."""
-    span = float(torque.max() - torque.min())
-    wanted = math.ceil((noise / (QUIET * span)) ** 2) if span > 0 else 1
-    width = max(1, min(wanted, int(MEAN_SECONDS / interval + 1e-6)))
+    quiet = QUIET * float(torque.max() - torque.min())
+    widest = max(1, int(MEAN_SECONDS / interval + 1e-6))
+    if noise <= quiet:
+        width = 1
+    elif noise >= quiet * math.sqrt(widest):
+        width = widest
+    else:  # there ``quiet`` is not zero, however small the torque is
+        width = math.ceil((noise / quiet) ** 2)
     return Smooth(
         torque,
         signal.mean_before(torque, width),

@@ -7,7 +7,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from capture.spec.model import ToolCheck
@@ -73,10 +73,15 @@ def test_a_unit_twice_as_large_and_a_later_clock_change_nothing(
     assert [c.at for c in there.clicks] == [c.at + later for c in here.clicks]
 
 
+TINY = [5e-324, -5e-324, 1e-310, 2.3e-308, 1e-160]
+"""Floats whose squares, parts or ratios are no floats any more."""
+
+
 @given(
-    st.lists(st.floats(-1e6, 1e6), min_size=3, max_size=60),
+    st.lists(st.floats(-1e6, 1e6) | st.sampled_from(TINY), min_size=3, max_size=60),
     st.floats(1e-4, 0.5),
 )
+@example([0.0, 0.0, 5e-324], 0.5)  # the smallest float: a part of it is zero
 @settings(max_examples=150, deadline=None)
 def test_any_samples_give_an_answer(torques: list[float], interval: float) -> None:
     times = [number * interval for number in range(len(torques))]
