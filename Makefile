@@ -13,6 +13,8 @@ PYTHON :=
 PYTHONS := $(PYTHON) python3 python3.13 python3.12 python3.11 python
 
 ARGS :=
+# More than two cores have: much of a run waits for browsers, children and disks.
+WORKERS := 3
 UPGRADE :=
 TESTS := tests
 PIP := $(PY) -m pip --disable-pip-version-check --no-input -qq
@@ -34,7 +36,8 @@ PYTEST := env -u MAKELEVEL -u MAKEFLAGS -u MFLAGS $(PY) -m pytest
 help:
 	@printf '%s\n' \
 	'make demo      builds one invented engine on simulated gauges while you watch (ARGS="…" are its options)' \
-	'make test      runs every test (TESTS="tests/unit" for some, ARGS="-k word" for pytest options)' \
+	'make test      runs every test, three at a time (TESTS="tests/unit" for some, ARGS="-k word" for' \
+	'               pytest options, WORKERS=0 for one at a time)' \
 	'make explore   property tests with examples never tried before' \
 	'make check     lint, format, types, import contracts' \
 	'make bench     measures; ARGS="--quick" or "--large"' \
@@ -46,7 +49,7 @@ demo: $(RUNTIME)
 	@$(BIN)/witnessmark demo $(ARGS)
 
 test: $(DEV) browser
-	@$(PYTEST) $(TESTS) $(ARGS)
+	@$(PYTEST) -n $(WORKERS) --dist worksteal $(TESTS) $(ARGS)
 
 explore: $(DEV)
 	@EXPLORE=1 $(PYTEST) tests/property $(ARGS)
