@@ -3,25 +3,15 @@
 from __future__ import annotations
 
 import hashlib
-import threading
-from collections.abc import AsyncIterator
 from pathlib import Path
 from typing import Any
 
 import httpx
 import pytest
 
-from api import answers, state
+from api import state
 from api.routes.pages import FILES, KINDS
-from capture.errors import OutcomeUnknown, StoreError
 from tests.running import SPEC, client, opened_build, service, typed
-from tests.support import eventually_async
-
-
-@pytest.fixture
-async def http(tmp_path: Path) -> AsyncIterator[httpx.AsyncClient]:
-    async with service(tmp_path) as listening, client(listening) as made:
-        yield made
 
 
 async def test_health_says_ready_and_simulated(http: httpx.AsyncClient) -> None:
@@ -234,120 +224,6 @@ async def test_proofs_and_checkpoint(http: httpx.AsyncClient) -> None:
     assert too_far.status_code == 422
 
 
-@pytest.mark.parametrize(
-    ("method", "path", "status"),
-    [
-        ("GET", "/v1/readings/999999", 404),
-        ("GET", "/v1/builds/b999", 404),
-        ("GET", "/v1/specs/00", 404),
-        ("GET", "/v1/instruments/none", 404),
-        ("POST", "/v1/instruments/none/ask", 404),
-        ("GET", "/v1/entries/999999", 404),
-        ("GET", "/v1/readings?limit=0", 422),
-        ("GET", "/v1/readings?after=99999999999999999999", 422),
-        ("GET", "/v1/no-such-address", 404),
-        ("DELETE", "/v1/readings", 405),
-        ("GET", "/static/..%2Frender.py", 404),
-        ("GET", "/static/%C3%BC.js", 404),
-    ],
-)
-async def test_errors_have_one_shape(
-    http: httpx.AsyncClient, method: str, path: str, status: int
-) -> None:
-    answer = await http.request(method, path)
-    assert answer.status_code == status
-    assert answer.headers["content-type"] == "application/problem+json"
-    body = answer.json()
-    assert {"type", "title", "status", "detail"} <= body.keys()
-    assert body["status"] == status
-    assert (await http.get(body["type"])).text.endswith(body["title"] + "\n")
-
-
-async def test_a_number_as_number_is_refused_with_the_mend(http: httpx.AsyncClient) -> None:
-    body = {"instrument": "mic-1", "value": "25,4", "unit": "mm", "operater": "x"}
-    answer = await http.post("/v1/readings", json=body)
-    assert answer.status_code == 422
-    keys = {error["key"]: error["mend"] for error in answer.json()["errors"]}
-    assert "decimal point" in keys["body.value"]
-    assert "typing mistake" in keys["body.operater"]
-    answer = await http.post("/v1/readings", json={**body, "value": 25.4})
-    assert answer.status_code == 422
-
-
-NO_SPEC_ID = "GET /v1/specs"
-NO_TEXT = "Write some text"
-NO_NUMBER = "with a decimal point"
-
-
-@pytest.mark.parametrize(
-    ("path", "body", "key", "mend"),
-    [
-        ("/v1/builds", {"spec": "engine.toml", "title": "x"}, "spec", NO_SPEC_ID),
-        ("/v1/builds", {"spec": "0" * 64, "title": "  "}, "title", NO_TEXT),
-        ("/v1/readings/1/voids", {"reason": " \t"}, "reason", NO_TEXT),
-        ("/v1/readings/1/voids", {"reason": ""}, "reason", NO_TEXT),
-        ("/v1/readings/1/voids", {"reason": "x" * 2001}, "reason", "2000"),
-        ("/v1/readings/1/voids", {"reason": 3}, "reason", "Send text"),
-        ("/v1/operator", {"operator": "\n"}, "operator", NO_TEXT),
-        ("/v1/readings/1/corrections", {"value": "1,5", "reason": "x"}, "value", NO_NUMBER),
-        ("/v1/readings/1/corrections", {"value": 1.5, "reason": "x"}, "value", NO_NUMBER),
-        (
-            "/v1/settings",
-            {"instrument": "bore-1", "standard": "r", "size": "-2", "unit": "mm"},
-            "size",
-            NO_NUMBER,
-        ),
-        (
-            "/v1/builds/b1/scraps",
-            {"part": "sleeve", "number": 0, "reason": "x"},
-            "number",
-            "at least 1",
-        ),
-    ],
-)
-async def test_the_mend_fits_the_field(
-    http: httpx.AsyncClient, path: str, body: dict[str, Any], key: str, mend: str
-) -> None:
-    answer = await http.post(path, json=body)
-    assert answer.status_code == 422
-    (error,) = answer.json()["errors"]
-    assert error["key"] == f"body.{key}"
-    assert mend in error["mend"]
-    assert "pattern" not in error["message"]
-    assert ("number as text" in error["mend"]) is (mend == NO_NUMBER)
-
-
-@pytest.mark.parametrize("path", ["/v1/readings", "/v1/entries", "/v1/events"])
-async def test_a_place_beyond_the_end_is_of_another_store(
-    http: httpx.AsyncClient, path: str
-) -> None:
-    size = (await http.get("/v1/health")).json()["size"]
-    answer = await http.get(f"{path}?after={size + 1}")
-    assert answer.status_code == 409
-    assert answer.json()["type"] == "/problems/conflict"
-    assert f"ends at {size}" in answer.json()["detail"]
-    assert "another store" in answer.json()["mend"]
-    if path != "/v1/events":
-        assert (await http.get(f"{path}?after={size}")).status_code == 200
-
-
-@pytest.mark.parametrize("query", ["build=b999", "instrument=none", "build=b999&limit=1"])
-async def test_a_filter_by_what_is_not_there(http: httpx.AsyncClient, query: str) -> None:
-    await typed(http, "25.000")
-    answer = await http.get(f"/v1/readings?{query}")
-    assert answer.status_code == 404
-    assert answer.json()["type"] == "/problems/not-found"
-    assert answer.json()["mend"]
-
-
-async def test_a_filter_by_what_has_no_readings_yet(http: httpx.AsyncClient) -> None:
-    build = await opened_build(http)
-    for query in (f"build={build}", "instrument=bore-1"):
-        answer = await http.get(f"/v1/readings?{query}")
-        assert answer.status_code == 200
-        assert answer.json()["readings"] == []
-
-
 async def test_what_waits_says_whether_it_could_be_placed(http: httpx.AsyncClient) -> None:
     await opened_build(http)
     for instrument, value, unit in (
@@ -401,12 +277,6 @@ async def test_older_ones_that_wait_are_counted(
         assert bench["older"] == 4
 
 
-async def test_too_large_a_body_is_refused(http: httpx.AsyncClient) -> None:
-    answer = await http.post("/v1/specs", content=b"#" * 1_100_000)
-    assert answer.status_code == 413
-    assert answer.headers["content-type"] == "application/problem+json"
-
-
 async def test_the_page_is_ours_alone(http: httpx.AsyncClient) -> None:
     page = await http.get("/")
     assert page.status_code == 200
@@ -427,96 +297,3 @@ async def test_text_of_a_spec_cannot_become_markup(http: httpx.AsyncClient) -> N
     await opened_build(http, SPEC.replace("Sleeve diameter", "</script><script>x()</script>"))
     page = await http.get("/")
     assert "<script>x()" not in page.text
-
-
-async def test_a_restart_keeps_everything(tmp_path: Path) -> None:
-    async with service(tmp_path) as listening, client(listening) as http:
-        build = await opened_build(http)
-        reading = await typed(http, "25.000")
-    async with service(tmp_path) as listening, client(listening) as http:
-        assert (await http.get("/v1/health")).json()["boot"] == 2
-        assert (await http.get(f"/v1/readings/{reading['seq']}")).json() == reading
-        assert (await http.get(f"/v1/builds/{build}")).json()["steps_done"] == 1
-
-
-class Trouble:
-    """A disk that fails, until it is mended."""
-
-    def __init__(self, store: Any) -> None:
-        self.mended = threading.Event()
-        self._commit, self._reopen = store.commit, store.reopen
-
-    def commit(self, *arguments: Any) -> None:
-        if not self.mended.is_set():
-            raise OutcomeUnknown("Writing failed: the disk is full.")
-        self._commit(*arguments)
-
-    def reopen(self) -> int:
-        if not self.mended.is_set():
-            raise StoreError("The disk is full.")
-        return int(self._reopen())
-
-
-async def test_while_nothing_can_be_stored(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Said everywhere, nothing acknowledged, pages still answer, and it mends by itself."""
-    async with service(tmp_path) as listening, client(listening) as http:
-        store = listening.service.pipeline._store
-        trouble = Trouble(store)
-        monkeypatch.setattr(store, "commit", trouble.commit)
-        monkeypatch.setattr(store, "reopen", trouble.reopen)
-        body = {"instrument": "mic-1", "value": "25.000", "unit": "mm"}
-        key = {"Idempotency-Key": "the-press"}
-        answer = await http.post("/v1/readings", json=body, headers=key)
-        assert answer.status_code == 503
-        assert answer.json()["type"] == "/problems/outcome-unknown"
-        assert answer.headers["retry-after"]
-        health = (await http.get("/v1/health")).json()
-        assert health["status"] == "not_storing"
-        assert "disk is full" in health["condition"]["detail"]
-        assert (await http.get("/v1/bench")).json()["condition"]["state"] == "not_storing"
-        assert (await http.get("/")).status_code == 200
-        assert (await http.get("/v1/readings")).json()["readings"] == []
-        async with http.stream("GET", "/v1/events") as stream:
-            async for line in stream.aiter_lines():
-                if line.startswith("data: ") and "disk is full" in line:
-                    break
-        trouble.mended.set()
-        await eventually_async(
-            lambda: listening.service.pipeline.condition().state == "storing", "it stores again"
-        )
-        again = await http.post("/v1/readings", json=body, headers=key)
-        assert again.status_code in (200, 201)
-        assert len((await http.get("/v1/readings")).json()["readings"]) == 1
-
-
-async def test_while_the_disk_hangs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Nobody waits for ever: what was last told is shown, and said to be that."""
-    monkeypatch.setattr(answers, "PATIENCE_SECONDS", 0.5)
-    monkeypatch.setattr(state, "PATIENCE_SECONDS", 0.2)
-    async with service(tmp_path) as listening, client(listening) as http:
-        told = (await http.get("/v1/bench")).json()
-        assert told["known"] is True
-        store = listening.service.pipeline._store
-        commit, go = store.commit, threading.Event()
-
-        def hang(*arguments: Any) -> None:
-            assert go.wait(30)
-            commit(*arguments)
-
-        monkeypatch.setattr(store, "commit", hang)
-        try:
-            body = {"instrument": "mic-1", "value": "25.000", "unit": "mm"}
-            key = {"Idempotency-Key": "the-press"}
-            answer = await http.post("/v1/readings", json=body, headers=key)
-            assert answer.status_code == 503
-            assert answer.json()["type"] == "/problems/outcome-unknown"
-            bench = (await http.get("/v1/bench")).json()
-            assert bench["known"] is False
-            assert bench["instruments"] == told["instruments"]
-            assert (await http.get("/v1/builds")).status_code == 503
-            assert (await http.get("/v1/readings")).json()["readings"] == []
-        finally:
-            go.set()
-        again = await http.post("/v1/readings", json=body, headers=key)
-        assert again.status_code == 200, "the key knows that it is stored already"
-        assert len((await http.get("/v1/readings")).json()["readings"]) == 1

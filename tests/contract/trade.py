@@ -12,6 +12,14 @@ CERTIFIED = (
     'expanded_uncertainty = "0.0010", coverage_factor = "2" }'
 )
 
+TORQUE = [
+    *["0.0"] * 25,
+    *[f"{0.5 * step:.1f}" for step in range(101)],
+    *["39.8", "39.7", "39.6", "39.5", "39.4", "39.3"],
+    *[f"{39 - 3 * step:.1f}" for step in range(14)],
+]
+"""A pull to a click at 50.0 N·m, 100 samples a second; invented."""
+
 
 def _instrument(name: str, kind: str, unit: str, resolution: str, more: str = "") -> str:
     return f"""

@@ -12,6 +12,9 @@ from capture.spec.load import load
 from capture.spec.model import Spec
 
 FORMAT = Path(__file__).parents[2] / "capture/spec/FORMAT.md"
+VOLUME = '"pi / 4 * bore ^ 2 * stroke"'
+RATIO = '"stroke / max(bore)"'
+"""Formulas of the example page, as they stand there."""
 
 
 def page() -> str:

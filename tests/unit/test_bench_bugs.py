@@ -15,11 +15,6 @@ from capture.intake import Intake
 from tests.paper import GOOD_BORES, SPEC, Paper
 
 
-@pytest.fixture
-def paper() -> Paper:
-    return Paper()
-
-
 def test_full_intake_tells_of_room_although_others_put_meanwhile() -> None:
     told: list[int] = []
     intake: Intake[int] = Intake(20, lambda: told.append(1))

@@ -11,11 +11,6 @@ from capture.errors import Conflict, NotFound, RequestError
 from tests.paper import GOOD_BORES, SPEC, Paper
 
 
-@pytest.fixture
-def paper() -> Paper:
-    return Paper()
-
-
 def measured(paper: Paper) -> str:
     """Bores and plungers measured, all good."""
     build = paper.ready()

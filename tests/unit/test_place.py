@@ -4,16 +4,9 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-import pytest
-
 from capture import command as c
 from capture.entry import Kind
 from tests.paper import GOOD_BORES, SPEC, Paper
-
-
-@pytest.fixture
-def paper() -> Paper:
-    return Paper()
 
 
 def reason(decided: dict[str, object]) -> dict[str, object]:

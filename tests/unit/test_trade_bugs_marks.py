@@ -14,7 +14,7 @@ from capture.desk import Desk
 from capture.entry import Envelope
 from capture.errors import Conflict
 from tests.paper import Paper
-from tests.unit.test_trade_at_the_bench import BESIDE, BORES, SPEC, again, opened, whole
+from tests.unit.twin import BESIDE, BORES, SPEC, again, opened, whole
 
 OTHERS = ("0.014", "0.016", "0.013", "0.015")
 COLD = SPEC.replace(
@@ -26,11 +26,6 @@ coefficient_uncertainty = "0.5"
 """,
     "",
 )
-
-
-@pytest.fixture
-def paper() -> Paper:
-    return Paper()
 
 
 def ready(paper: Paper, spec: str) -> str:

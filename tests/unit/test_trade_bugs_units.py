@@ -6,8 +6,6 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-import pytest
-
 from capture import command as c
 from capture.case import Case
 from capture.entry import Kind
@@ -18,8 +16,8 @@ from capture.instrument import Calibration, Instrument
 from capture.means import add_set, case_of, means_now
 from capture.view import build as view
 from tests.paper import Paper
-from tests.unit.test_trade_at_the_bench import BORES, SPEC, again, opened, whole
 from tests.unit.test_trade_bugs_marks import COLD, OTHERS, ready
+from tests.unit.twin import BORES, SPEC, again, opened, whole
 
 WARM = Instrument(
     "thermometer", "thermometer", "°C", Decimal("0.1"), "typed", "x",
@@ -29,11 +27,6 @@ WRENCH = Instrument(
     "wrench", "torque-adapter", "N·m", Decimal("0.1"), "typed", "x",
     calibration=Calibration("invented", "2099-12-31", Decimal("0.5"), Decimal(2)),
 )  # fmt: skip
-
-
-@pytest.fixture
-def paper() -> Paper:
-    return Paper()
 
 
 def known(paper: Paper, instrument: Instrument) -> None:

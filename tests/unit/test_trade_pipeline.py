@@ -18,7 +18,7 @@ from capture.trace.samples import Written
 from capture.verify import verify
 from simulators.waveforms import Sensor, pull, tightening
 from tests.pipeline_bench import done, open_pipeline, pipeline, reading
-from tests.unit.test_trade_at_the_bench import BORES, SPEC
+from tests.unit.twin import BORES, SPEC
 
 
 def trace(torque: float, kind: str = "click") -> Written:
