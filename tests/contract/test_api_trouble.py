@@ -55,6 +55,10 @@ async def test_while_nothing_can_be_stored(tmp_path: Path, monkeypatch: pytest.M
         assert answer.status_code == 503
         assert answer.json()["type"] == "/problems/outcome-unknown"
         assert answer.headers["retry-after"]
+        # the answer goes out when the commit has failed; opening the store anew fails after it
+        await eventually_async(
+            lambda: listening.service.pipeline.condition().state == "not_storing", "it is looked at"
+        )
         health = (await http.get("/v1/health")).json()
         assert health["status"] == "not_storing"
         assert "disk is full" in health["condition"]["detail"]
