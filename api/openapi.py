@@ -100,6 +100,7 @@ ANSWERS: dict[tuple[str, str], Says] = {
     ("get", "/v1/ledger/key"): Says(None, media=TEXT),
     ("get", "/v1/ledger/proof/inclusion"): Says(d.Inclusion),
     ("get", "/v1/ledger/proof/consistency"): Says(d.Consistency),
+    ("get", "/v1/ledger/bundle"): Says(None, media="application/zip"),
 }
 for _act in (
     "activate",
@@ -147,6 +148,7 @@ ASKS: dict[tuple[str, str], type[queries.Query]] = {
     ("get", "/v1/events"): queries.Events,
     ("get", "/v1/ledger/proof/inclusion"): queries.Inclusion,
     ("get", "/v1/ledger/proof/consistency"): queries.Consistency,
+    ("get", "/v1/ledger/bundle"): queries.Bundle,
     ("post", "/v1/specs"): queries.NewSpec,
 }
 

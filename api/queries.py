@@ -56,6 +56,20 @@ class Consistency(Query):
     second: Annotated[Seq | None, Field(alias="to")] = None
 
 
+class Bundle(Query):
+    build: Annotated[Name | None, Field(description="Everything about this build.")] = None
+    entries: Annotated[
+        Name | None,
+        Field(pattern=r"^[0-9]{1,18}(,[0-9]{1,18}){0,99}$", description="Some seqs, like 12,15."),
+    ] = None
+    since: Annotated[
+        Seq | None,
+        Field(
+            description="Size of a checkpoint that you kept: also prove that the ledger goes on."
+        ),
+    ] = None
+
+
 Model = TypeVar("Model", bound=Query)
 
 

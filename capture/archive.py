@@ -377,6 +377,13 @@ class Archive:
         """What shows that the tree of ``second`` entries begins with that of ``first``."""
         return proof.consistency(TreeSource(self._connection()), first, second)
 
+    @_reading
+    def checkpoint(self) -> str | None:
+        """The newest signed checkpoint in the store; None where none was signed yet."""
+        row = self._connection().execute("SELECT note FROM checkpoint ORDER BY size DESC LIMIT 1")
+        found = row.fetchone()
+        return None if found is None else str(found[0])
+
     def verifier_key(self) -> str:
         """The bench's public key as verifier key text."""
         if self._store is None:

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from api.cli.output import clear_errors
 from capture.errors import CaptureError
+
+if TYPE_CHECKING:
+    from capture.archive import Archive
 
 PAGE = 1000
 
@@ -17,28 +21,109 @@ PAGE = 1000
 @click.argument("store", type=click.Path(path_type=Path))
 @click.option(
     "--format",
-    "_form",
-    type=click.Choice(["jsonl"]),
+    "form",
+    type=click.Choice(["jsonl", "bundle"]),
     default="jsonl",
     show_default=True,
-    help="jsonl: one entry a line, in the very bytes that the tree hashes.",
+    help="jsonl: one entry a line, in the very bytes that the tree hashes. bundle: a ZIP file of "
+    "entries with their proofs and a small program that checks them anywhere.",
 )
-@click.option("--after", type=click.IntRange(0), default=0, help="Only entries above this seq.")
+@click.option("--after", type=click.IntRange(0), default=0, help="jsonl: only above this seq.")
+@click.option("--build", help="bundle: everything about this build, like b31.")
+@click.option(
+    "--entry", "entries", type=click.IntRange(1), multiple=True, help="bundle: this entry (seq)."
+)
+@click.option(
+    "--against",
+    type=click.Path(path_type=Path, exists=True, dir_okay=False),
+    multiple=True,
+    help="bundle: also prove that the ledger continues this checkpoint, kept elsewhere.",
+)
+@click.option(
+    "--save", type=click.Path(path_type=Path), help="Where to write; else standard output."
+)
 @clear_errors
-def command(store: Path, _form: str, after: int) -> None:
-    """Write a store's entries to standard output, oldest first. The store may be in use."""
+def command(
+    store: Path,
+    form: str,
+    after: int,
+    build: str | None,
+    entries: tuple[int, ...],
+    against: tuple[Path, ...],
+    save: Path | None,
+) -> None:
+    """Write a store's entries, oldest first. The store may be in use.
+
+    A bundle holds what was asked for with everything that it rests on: the press, its decisions,
+    the instrument's record, the spec.
+    """
     from capture.archive import Archive
 
     if not store.is_dir():
         raise CaptureError(
             f"there is no store at {store}. Mend: give the folder that serve's --store names."
         )
+    if form == "bundle" and (build is None) == (not entries):
+        raise CaptureError("a bundle needs --build, or --entry once or more. Mend: give one.")
+    if form == "jsonl" and (build or entries or against):
+        raise CaptureError("--build, --entry and --against are for --format bundle.")
     archive = Archive(store)
-    out = sys.stdout.buffer
     try:
+        if form == "jsonl":
+            _lines(archive, after, save)
+        else:
+            _bundle(archive, build, entries, against, save)
+    finally:
+        archive.close()
+
+
+def _lines(archive: Archive, after: int, save: Path | None) -> None:
+    with click.open_file(str(save or "-"), "wb") as out:
         while (found := archive.entries(after=after, limit=PAGE)).items:
             out.write(b"".join(item + b"\n" for item in found.items))
             after = found.next
         out.flush()
-    finally:
-        archive.close()
+
+
+def _bundle(
+    archive: Archive,
+    build: str | None,
+    entries: tuple[int, ...],
+    against: tuple[Path, ...],
+    save: Path | None,
+) -> None:
+    from capture.takehome import bundle, selection
+
+    if save is None and sys.stdout.isatty():
+        raise CaptureError("a ZIP file is nothing for a terminal. Mend: give --save FILE.zip.")
+    found = (
+        selection.with_grounds(archive, entries)
+        if build is None
+        else selection.of_build(archive, build)
+    )
+    signed = archive.checkpoint()
+    if signed is None:
+        raise CaptureError("no checkpoint was signed yet. Mend: let the service run a moment.")
+    since = [_size(file, signed) for file in against]
+    with click.open_file(str(save or "-"), "wb", lazy=False) as out:
+        bundle.write(out, archive, found, signed, since)
+    if save is not None:
+        click.echo(f"{len(found)} entries with their proofs in {save}", err=True)
+
+
+def _size(file: Path, signed: str) -> int:
+    """Of the tree a kept checkpoint covers. Raises CaptureError where it is another log's."""
+    from capture.ledger.checkpoint import open_checkpoint_text
+
+    try:
+        kept, head = open_checkpoint_text(file.read_bytes())[0], open_checkpoint_text(signed)[0]
+    except CaptureError as error:
+        raise CaptureError(
+            f"{file} is no checkpoint: {error}. Mend: give what GET /v1/ledger/checkpoint gave."
+        ) from None
+    if kept.origin != head.origin or not 1 <= kept.size <= head.size:
+        raise CaptureError(
+            f"{file} is of {kept.size} entries of {kept.origin}, this store has {head.size} of "
+            f"{head.origin}. Mend: give a checkpoint that this bench gave out earlier."
+        )
+    return kept.size

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import asyncio
+import io
 
 from fastapi import APIRouter, Request, Response
 
 from api import queries
 from api.answers import json_answer, json_bytes, page, service_of, wait, within_ledger
+from capture.archive import Archive
 from capture.errors import NotFound, RequestError
+from capture.ledger.checkpoint import open_checkpoint_text
 
 router = APIRouter(prefix="/v1", tags=["ledger"])
 NOT_KEPT = {"Cache-Control": "no-store"}
@@ -72,6 +75,34 @@ async def consistency(request: Request) -> Response:
     if query.first > total:
         raise RequestError("The tree of size from is the larger one.", mend="Swap from and to.")
     return json_answer(await asyncio.to_thread(pipeline.archive.consistency, query.first, total))
+
+
+@router.get("/ledger/bundle", response_model=None)
+async def take_home(request: Request) -> Response:
+    """Entries, with what they rest on, their proofs and a program that checks them anywhere."""
+    query = queries.asked(request, queries.Bundle)
+    if (query.build is None) == (query.entries is None):
+        raise RequestError("A bundle is of a build or of some entries.", mend="Name one of them.")
+    pipeline = service_of(request).pipeline
+    signed = await wait(pipeline.checkpoint())
+    data = await asyncio.to_thread(_bundle, pipeline.archive, query, signed)
+    headers = {**NOT_KEPT, "Content-Disposition": 'attachment; filename="ledger-bundle.zip"'}
+    return Response(data, headers=headers, media_type="application/zip")
+
+
+def _bundle(archive: Archive, query: queries.Bundle, signed: str) -> bytes:
+    from capture.takehome import bundle, selection
+
+    if query.build is not None:
+        found = selection.of_build(archive, query.build)
+    else:
+        found = selection.with_grounds(archive, map(int, (query.entries or "").split(",")))
+    with io.BytesIO() as out:
+        # what has been decided since is in the ledger, and not in what was signed
+        size = open_checkpoint_text(signed)[0].size
+        covered = [entry for entry in found if entry["seq"] <= size]
+        bundle.write(out, archive, covered, signed, () if query.since is None else (query.since,))
+        return out.getvalue()
 
 
 def _within(size: int, newest: int) -> None:
