@@ -36,7 +36,7 @@ def browser() -> Iterator[Browser]:
 
 @pytest.fixture
 def bench(tmp_path: Path) -> Iterator[httpx.Client]:
-    with served(tmp_path) as up, httpx.Client(base_url=up["url"]) as http:
+    with served(tmp_path) as up, httpx.Client(base_url=up["url"], timeout=30) as http:
         yield http
 
 

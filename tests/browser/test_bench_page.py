@@ -265,7 +265,10 @@ def test_a_lost_connection_is_said_loudly_and_caught_up(browser: Browser, tmp_pa
     port = str(free_port())
     context = browser.new_context(viewport=DESK)
     page = context.new_page()
-    with served(tmp_path, "--port", port) as up, httpx.Client(base_url=up["url"]) as http:
+    with (
+        served(tmp_path, "--port", port) as up,
+        httpx.Client(base_url=up["url"], timeout=30) as http,
+    ):
         open_build(http)
         press(http, "25.000")
         page.goto(str(up["url"]))
@@ -274,7 +277,10 @@ def test_a_lost_connection_is_said_loudly_and_caught_up(browser: Browser, tmp_pa
     expect(page.locator("#alarm")).to_contain_text("CONNECTION LOST")
     expect(page.locator("#line")).to_have_text("Connection lost")
     picture(page, "lost")
-    with served(tmp_path, "--port", port) as up, httpx.Client(base_url=up["url"]) as http:
+    with (
+        served(tmp_path, "--port", port) as up,
+        httpx.Client(base_url=up["url"], timeout=30) as http,
+    ):
         for value in ("25.001", "25.002", "25.003"):
             press(http, value)
         expect(page.locator("#digits")).to_have_text("25.003", timeout=15_000)
@@ -291,7 +297,7 @@ def test_another_store_behind_the_same_address(browser: Browser, tmp_path: Path)
     first, second = tmp_path / "first", tmp_path / "second"
     first.mkdir()
     second.mkdir()
-    with served(first, "--port", port) as up, httpx.Client(base_url=up["url"]) as http:
+    with served(first, "--port", port) as up, httpx.Client(base_url=up["url"], timeout=30) as http:
         open_build(http)
         press(http, "25.000")
         page.goto(str(up["url"]))

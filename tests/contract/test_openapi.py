@@ -55,7 +55,7 @@ def url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 
 
 def _fill(url: str) -> None:
-    with httpx.Client(base_url=url) as http:
+    with httpx.Client(base_url=url, timeout=30) as http:
         press = {"instrument": "mic-1", "value": "25.000", "unit": "mm"}
         http.post("/v1/readings", json=press).raise_for_status()
         for text in (trade.SPEC, SPEC):
@@ -88,7 +88,7 @@ def _measure(http: httpx.Client) -> None:
 
 @functools.cache
 def _document(url: str) -> Any:
-    raw = httpx.get(f"{url}/openapi.json").raise_for_status().json()
+    raw = httpx.get(f"{url}/openapi.json", timeout=30).raise_for_status().json()
     return schemathesis.openapi.from_dict(raw, config=SchemathesisConfig())
 
 
@@ -101,7 +101,7 @@ def _checks() -> list[Any]:
 @functools.cache
 def _known(url: str) -> dict[str, list[Any]]:
     """What is there, to be put in the place of made-up names half of the time."""
-    with httpx.Client(base_url=url) as http:
+    with httpx.Client(base_url=url, timeout=30) as http:
         return {
             "build": [one["id"] for one in http.get("/v1/builds").json()["builds"]],
             "spec": [one["id"] for one in http.get("/v1/specs").json()["specs"]],
@@ -153,7 +153,7 @@ def test_requests_from_the_document(url: str, method: str, path: str) -> None:
 
 def test_an_answer_that_breaks_the_document_is_found(url: str) -> None:
     """The control: with a document that says otherwise, the same check must fail."""
-    raw = httpx.get(f"{url}/openapi.json").json()
+    raw = httpx.get(f"{url}/openapi.json", timeout=30).json()
     raw["components"]["schemas"]["Health"]["properties"]["boot"] = {"type": "string"}
     operation = schemathesis.openapi.from_dict(raw)["/v1/health"]["get"]
     checks = _checks()
@@ -163,8 +163,8 @@ def test_an_answer_that_breaks_the_document_is_found(url: str) -> None:
 
 def test_the_examples_of_the_document_are_right(url: str) -> None:
     """Each example is accepted as far as its form goes, and real ones are carried out."""
-    document = httpx.get(f"{url}/openapi.json").json()
-    with httpx.Client(base_url=url) as http:
+    document = httpx.get(f"{url}/openapi.json", timeout=30).json()
+    with httpx.Client(base_url=url, timeout=30) as http:
         for path, methods in document["paths"].items():
             content = methods.get("post", {}).get("requestBody", {}).get("content", {})
             if "example" not in content.get("application/json", {}):
@@ -178,7 +178,7 @@ def test_the_examples_of_the_document_are_right(url: str) -> None:
 
 
 def test_every_json_answer_has_an_example_of_its_form(url: str) -> None:
-    document = httpx.get(f"{url}/openapi.json").json()
+    document = httpx.get(f"{url}/openapi.json", timeout=30).json()
     models = {says.model.__name__: says.model for says in ANSWERS.values() if says.model}
     seen = 0
     for path, methods in document["paths"].items():
@@ -197,13 +197,13 @@ def test_every_json_answer_has_an_example_of_its_form(url: str) -> None:
 
 def test_examples_of_answers_hold_what_answers_hold(url: str) -> None:
     """Each key of an example is one that the service really gives."""
-    document = httpx.get(f"{url}/openapi.json").json()
+    document = httpx.get(f"{url}/openapi.json", timeout=30).json()
 
     def example(method: str, path: str) -> Any:
         said = document["paths"][path][method]["responses"]
         return next(iter(said.values()))["content"]["application/json"]["example"]
 
-    with httpx.Client(base_url=url) as http:
+    with httpx.Client(base_url=url, timeout=30) as http:
         for path in ("/v1/health", "/v1/instruments", "/v1/specs", "/v1/builds", "/v1/bench"):
             _same_keys(example("get", path), http.get(path).json(), path)
         for path, body in (
@@ -221,10 +221,10 @@ def test_examples_of_answers_hold_what_answers_hold(url: str) -> None:
 
 
 def test_examples_of_what_is_computed_over_a_build_hold_what_answers_hold(url: str) -> None:
-    document = httpx.get(f"{url}/openapi.json").json()
+    document = httpx.get(f"{url}/openapi.json", timeout=30).json()
     known = _known(url)
     names = {name: str(values[0]) for name, values in known.items()}
-    with httpx.Client(base_url=url) as http:
+    with httpx.Client(base_url=url, timeout=30) as http:
         placed = [one for one in http.get("/v1/readings").json()["readings"] if "zero" in one]
         names["seq"] = str(placed[0]["seq"])
         for path, methods in document["paths"].items():
@@ -253,13 +253,15 @@ def _same_keys(example: Any, real: Any, where: str) -> None:
 
 @pytest.mark.parametrize("path", ["/v1/readings", "/v1/entries", "/v1/events"])
 def test_a_place_beyond_the_end_is_described(url: str, path: str) -> None:
-    said = httpx.get(f"{url}/openapi.json").json()["paths"][path]["get"]["responses"]["409"]
+    said = httpx.get(f"{url}/openapi.json", timeout=30).json()["paths"][path]["get"]["responses"][
+        "409"
+    ]
     assert "another store" in said["description"]
     assert "application/problem+json" in said["content"]
 
 
 def test_every_operation_is_described(url: str) -> None:
-    document = httpx.get(f"{url}/openapi.json").json()
+    document = httpx.get(f"{url}/openapi.json", timeout=30).json()
     listed = {(method, path) for path, found in document["paths"].items() for method in found}
     assert listed == set(ANSWERS)
     names = [found[m]["operationId"] for found in document["paths"].values() for m in found]
@@ -273,12 +275,12 @@ def test_every_operation_is_described(url: str) -> None:
 
 
 def test_every_reference_leads_somewhere(url: str) -> None:
-    text = httpx.get(f"{url}/openapi.json").text
+    text = httpx.get(f"{url}/openapi.json", timeout=30).text
     names = set(re.findall(r'"#/components/schemas/([^"]+)"', text))
-    document = httpx.get(f"{url}/openapi.json").json()
+    document = httpx.get(f"{url}/openapi.json", timeout=30).json()
     assert names <= set(document["components"]["schemas"])
     assert len(names) > 30
 
 
 def test_the_service_is_well_after_all_that(url: str) -> None:
-    assert httpx.get(f"{url}/v1/health").json()["status"] == "ready"
+    assert httpx.get(f"{url}/v1/health", timeout=30).json()["status"] == "ready"

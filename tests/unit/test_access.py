@@ -148,7 +148,7 @@ async def test_a_token_in_the_address_is_used_once(closed_bench: Listening) -> N
 
 async def test_a_cookie_does_not_help_another_site(closed_bench: Listening) -> None:
     headers = {"Cookie": f"{COOKIE}={cookie_value(TOKEN)}"}
-    async with httpx.AsyncClient(base_url=closed_bench.url, headers=headers) as http:
+    async with httpx.AsyncClient(base_url=closed_bench.url, headers=headers, timeout=30) as http:
         assert (await http.get("/v1/health")).status_code == 200
         strange = {"Origin": "http://elsewhere.example"}
         assert (await http.post("/v1/operator", headers=strange)).status_code == 403

@@ -17,7 +17,7 @@ pytestmark = pytest.mark.timeout(120)
 @pytest.fixture
 def store(tmp_path: Path) -> Path:
     """A store with two readings in it, closed."""
-    with served(tmp_path) as up, httpx.Client(base_url=up["url"]) as http:
+    with served(tmp_path) as up, httpx.Client(base_url=up["url"], timeout=30) as http:
         for value in ("25.000", "25.001"):
             body = {"instrument": "mic-1", "value": value, "unit": "mm"}
             http.post("/v1/readings", json=body).raise_for_status()
@@ -57,7 +57,7 @@ def test_verify_names_the_entry_that_was_changed(store: Path) -> None:
 
 
 def test_verify_against_a_checkpoint_kept_elsewhere(tmp_path: Path) -> None:
-    with served(tmp_path) as up, httpx.Client(base_url=up["url"]) as http:
+    with served(tmp_path) as up, httpx.Client(base_url=up["url"], timeout=30) as http:
         (tmp_path / "kept").write_text(http.get("/v1/ledger/checkpoint").text, "utf-8")
         body = {"instrument": "mic-1", "value": "25.000", "unit": "mm"}
         http.post("/v1/readings", json=body).raise_for_status()
@@ -90,7 +90,7 @@ def test_verify_says_what_it_verified(store: Path) -> None:
 
 
 def test_verify_says_that_a_checkpoint_is_continued(tmp_path: Path) -> None:
-    with served(tmp_path) as up, httpx.Client(base_url=up["url"]) as http:
+    with served(tmp_path) as up, httpx.Client(base_url=up["url"], timeout=30) as http:
         kept = http.get("/v1/ledger/checkpoint").text
         body = {"instrument": "mic-1", "value": "25.000", "unit": "mm"}
         http.post("/v1/readings", json=body).raise_for_status()

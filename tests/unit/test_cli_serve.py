@@ -21,7 +21,7 @@ pytestmark = pytest.mark.timeout(120)
 
 def test_serve_says_where_it_listens(tmp_path: Path) -> None:
     with served(tmp_path) as up:
-        health = httpx.get(f"{up['url']}/v1/health").json()
+        health = httpx.get(f"{up['url']}/v1/health", timeout=30).json()
         assert health["status"] == "ready"
         assert up["bench"] == health["bench"]
         assert Path(str(up["store"])) == (tmp_path / "store").resolve()
@@ -99,6 +99,6 @@ def test_off_the_loopback_it_does_not_start_without_a_token(
 def test_a_token_from_a_file(tmp_path: Path) -> None:
     (tmp_path / "token").write_text(TOKEN + "\n", "utf-8")
     with served(tmp_path, "--token-file", str(tmp_path / "token")) as up:
-        assert httpx.get(f"{up['url']}/v1/health").status_code == 401
+        assert httpx.get(f"{up['url']}/v1/health", timeout=30).status_code == 401
         bearer = {"Authorization": f"Bearer {TOKEN}"}
-        assert httpx.get(f"{up['url']}/v1/health", headers=bearer).status_code == 200
+        assert httpx.get(f"{up['url']}/v1/health", headers=bearer, timeout=30).status_code == 200
