@@ -52,6 +52,20 @@ def check(file: Path, bench: Path | None, as_json: bool) -> None:
     _report((), warnings(spec, str(file)), title, rows, rest, as_json=as_json)
 
 
+@command.command("schema")
+@clear_errors
+def schema() -> None:
+    """Print a JSON Schema of the spec format, for editors that complete and mark as you type.
+
+    It knows keys, shapes and choices; `spec check` knows what belongs together.
+    """
+    import json
+
+    from capture.spec.schema import schema as written
+
+    click.echo(json.dumps(written(), indent=2, ensure_ascii=False))
+
+
 def _fineness(spec: Spec, bench: Path) -> tuple[list[Fineness], tuple[str, ...]]:
     """The rows, and what no row can be made for."""
     from capture.spec.coarse import fineness, left_out
