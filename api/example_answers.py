@@ -175,6 +175,15 @@ NEXT: Data = {
     "done": False,
 }
 DEVICE: Data = {"instrument": "bore-gauge-1", "state": "ready", "detail": "", "at": AT}
+PEDAL: Data = {
+    "pedal": "pedal-1",
+    "does": "confirm",
+    "instrument": None,
+    "state": "ready",
+    "detail": "on /dev/input/event7",
+    "at": AT,
+    "press": {"result": "done", "detail": "confirmed: Faces clean", "seq": 41, "at": AT},
+}
 INSTRUMENT: Data = {
     "id": "bore-gauge-1",
     "kind": "bore-gauge",
@@ -246,6 +255,8 @@ ANSWERS: dict[str, Data] = {
         "older": 0,
         "instruments": [{k: v for k, v in INSTRUMENT.items() if k not in ("state", "device")}],
         "devices": [DEVICE],
+        "pedals": [PEDAL],
+        "askable": ["indicator-1"],
         "condition": CONDITION,
     },
     "Instruments": {"instruments": [INSTRUMENT]},

@@ -159,7 +159,8 @@ class EventStream(Response):
         """How the instruments and the store are right now; later changes come as events."""
         pipeline = self._service.pipeline
         states = [device_event(state) for state in pipeline.devices()]
-        return encode([*states, condition_event(pipeline.condition())])
+        pedals = [] if self._service.pedals is None else self._service.pedals.events()
+        return encode([*states, *pedals, condition_event(pipeline.condition())])
 
     def _ping(self) -> bytes:
         size = self._service.pipeline.size

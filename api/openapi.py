@@ -47,8 +47,8 @@ class Says(NamedTuple):
     status: tuple[int, ...] = (200,)
     media: str = "application/json"
     tagged: bool = False
-    also: str = ""
-    """Another media type, as plain text, where ``Accept`` asks for it."""
+    also: tuple[str, ...] = ()
+    """Other media types, where ``Accept`` or ``as`` asks for one."""
 
 
 CALCULATION = "/v1/calculations/{calculation}"
@@ -84,7 +84,7 @@ ANSWERS: dict[tuple[str, str], Says] = {
     ("get", "/v1/readings/{seq}"): Says(d.Reading, tagged=True),
     ("get", "/v1/readings/{seq}/budget"): Says(d.ReadingBudget),
     ("post", "/v1/pulls"): CHANGED,
-    ("get", "/v1/traces/{digest}"): Says(d.TraceSamples, also="text/csv"),
+    ("get", "/v1/traces/{digest}"): Says(d.TraceSamples, also=("text/csv", "image/svg+xml")),
     ("post", "/v1/readings/{seq}/placements"): CHANGED,
     ("post", "/v1/readings/{seq}/corrections"): CHANGED,
     ("post", "/v1/readings/{seq}/voids"): CHANGED,
@@ -145,6 +145,7 @@ TAKES: dict[str, type[bodies.Body]] = {
 ASKS: dict[tuple[str, str], type[queries.Query]] = {
     ("get", "/v1/readings"): queries.Readings,
     ("get", "/v1/entries"): queries.Paged,
+    ("get", "/v1/traces/{digest}"): queries.Traces,
     ("get", "/v1/events"): queries.Events,
     ("get", "/v1/ledger/proof/inclusion"): queries.Inclusion,
     ("get", "/v1/ledger/proof/consistency"): queries.Consistency,
@@ -231,10 +232,10 @@ _CALCULATED = "The answer; nothing was recorded."
 
 def _content(says: Says, path: str, refs: Refs) -> dict[str, Any]:
     if says.model is None:
-        return {says.media: {"schema": {"type": "string"}}}
+        return {media: {"schema": {"type": "string"}} for media in (says.media, *says.also)}
     media: dict[str, Any] = {"schema": refs[says.model]}
     media["example"] = answer(says.model.__name__, _last(path))
-    more = {says.also: {"schema": {"type": "string"}}} if says.also else {}
+    more = {other: {"schema": {"type": "string"}} for other in says.also}
     return {says.media: media, **more}
 
 

@@ -5,7 +5,7 @@ is refused: a filter with a mistyped name must not answer with everything.
 
 from __future__ import annotations
 
-from typing import Annotated, TypeVar
+from typing import Annotated, Literal, TypeVar
 
 from fastapi import Request
 from fastapi.exceptions import RequestValidationError
@@ -38,6 +38,17 @@ class Readings(Paged):
 
 class NewSpec(Query):
     file: Annotated[Name, Field(description="What errors call the file.")] = "spec.toml"
+
+
+class Traces(Query):
+    kind: Annotated[
+        Literal["json", "csv", "svg"] | None,
+        Field(alias="as", description="What to answer with, whatever `Accept` says: for links."),
+    ] = None
+    reading: Annotated[
+        Seq | None,
+        Field(description="The reading made of it: whose, and of what, the picture says."),
+    ] = None
 
 
 class Events(Query):

@@ -6,14 +6,18 @@ import asyncio
 from collections.abc import AsyncIterator
 from contextlib import AsyncExitStack, asynccontextmanager
 from dataclasses import dataclass, field
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from api import VERSION
 from api.settings import Settings
 from capture.clock import SystemClock
 from capture.pipeline import Pipeline
+from capture.reading import Clock
 from drivers.bench import Bench, load_bench
 from drivers.devices import Devices
+
+if TYPE_CHECKING:
+    from api.pedals import PedalDesk
 
 
 class Counted(NamedTuple):
@@ -37,6 +41,8 @@ class Service:
     told: dict[str, Any] | None = None
     """The state last told to a page; shown again while the store is in trouble."""
     counted: Counted | None = None
+    pedals: PedalDesk | None = None
+    """The foot pedals; None where the bench has none."""
 
     @property
     def simulated(self) -> bool:
@@ -69,5 +75,20 @@ async def running(settings: Settings) -> AsyncIterator[Service]:
         undo.push_async_callback(devices.stop)
         await devices.start()
         service = Service(settings, bench, pipeline, devices)
+        if bench.pedals:
+            service.pedals = await _pedals(undo, service, clock)
         undo.callback(service.stopping.set)
         yield service
+
+
+async def _pedals(undo: AsyncExitStack, service: Service, clock: Clock) -> PedalDesk:
+    """Opens the foot pedals. They close first: a press must find something to act on."""
+    from api.pedals import PedalDesk  # few benches have one
+    from drivers.keys.pedals import Pedals
+
+    desk = PedalDesk(service.bench, service.pipeline, service.devices, clock)
+    undo.push_async_callback(desk.stop)
+    pedals = Pedals(service.bench.pedals, desk.pressed, desk.told)
+    undo.push_async_callback(pedals.stop)
+    await pedals.start()
+    return desk

@@ -38,6 +38,9 @@ def device_body(state: DeviceState) -> dict[str, Any]:
         "state": state.state,
         "detail": state.detail,
         "at": state.stamp.at,
+        "since": state.since,
+        "battery": state.battery,
+        "low_battery": state.low_battery,
     }
 
 
@@ -70,6 +73,13 @@ async def bench_state(service: Service) -> dict[str, Any]:
         ],
         "older": await asyncio.to_thread(_older, service, size),
         "devices": [device_body(state) for state in pipeline.devices()],
+        "pedals": [] if service.pedals is None else service.pedals.states(),
+        "askable": [
+            instrument.id
+            for port in service.bench.ports
+            if port.profile.request is not None
+            for instrument in port.instruments
+        ],
         "condition": pipeline.condition()._asdict(),
         **known,
     }

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import logging
 from hashlib import sha256
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from capture import act, resource
 from capture.archive import Archive
@@ -26,6 +26,9 @@ from capture.reading import Reading, Stamp, Undecodable
 from capture.request import Outcome, Request
 from capture.stream import Event
 from capture.typed import ByHand, press_body
+
+if TYPE_CHECKING:
+    from capture.streamed import Analysed
 
 BY_HAND = (TypeReading, TypeBracket, RecordPull)
 
@@ -74,6 +77,15 @@ class Batch:
             "late": late,
         }
         self._decide(body, reading.stamp, self._desk.operator)
+
+    def pull(self, made: Analysed, *, late: str | None = None) -> None:
+        """A device's pull: its trace, its press and the decision on it."""
+        from capture.streamed import device_body
+
+        self.settle()  # what it is follows from the step that waits now
+        body, command = device_body(self._desk, made, late)
+        self._appending.blob(command.digest, command.blob)
+        self._decide(body, made.pull.stamp, self._desk.operator)
 
     def _decide(self, body: dict[str, Any], stamp: Stamp, operator: str | None) -> int:
         self.settle()

@@ -16,14 +16,15 @@ from concurrent.futures import Future, InvalidStateError
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from capture.analysing import Analysing
 from capture.archive import Archive
 from capture.errors import StoreError
 from capture.instrument import Instrument
 from capture.intake import Intake
 from capture.ledger.store import Store
-from capture.news import STORING, Condition, condition_event, device_event
+from capture.news import STORING, Condition, condition_event, device_event, torque_event
 from capture.opening import Bench, open_bench
-from capture.reading import Clock, DeviceState, Reading, Undecodable
+from capture.reading import Captured, Clock, DeviceState, LiveTorque, Pull
 from capture.request import Outcome, Request
 from capture.stream import Event, Stream
 
@@ -63,6 +64,7 @@ class Pipeline:
         self.stream = Stream()
         self.bench = store.key.bench_id
         self._intake: Intake[Item] = Intake(FULL_AT, self._room_again)
+        self._analysing = Analysing(self._intake.put)
         self._stopping = threading.Event()
         # A daemon: what is not committed was not acknowledged, so dying with the process is safe,
         # and a service that failed elsewhere does not hang on it.
@@ -108,6 +110,7 @@ class Pipeline:
 
     def stop(self) -> None:
         """Writes what is left, signs the tree head, closes. Blocks, briefly."""
+        self._analysing.stop()
         self._stopping.set()
         self._intake.close()
         if self._thread.ident is not None:
@@ -120,12 +123,22 @@ class Pipeline:
 
     # the drivers' sink (on the event loop) ----------------------------------------------------
 
-    def take(self, items: Sequence[Reading | Undecodable]) -> bool:
-        """Takes readings in order; False asks the driver to stop reading until ``room``."""
-        if self._intake.put(items) and not self._refusing:
+    def take(self, items: Sequence[Captured]) -> bool:
+        """Takes readings in order; False asks the driver to stop reading until ``room``. Pulls
+        are looked at first, on a thread of their own."""
+        if Pull in map(type, items):
+            items = self._without_pulls(items)
+        # the pulls, which no queue of the writer holds, were taken out just above
+        if (not items or self._intake.put(items)) and not self._refusing:  # type: ignore[arg-type]
             return True
         self._room.clear()
         return False
+
+    def _without_pulls(self, items: Sequence[Captured]) -> list[Captured]:
+        for item in items:
+            if isinstance(item, Pull):
+                self._analysing.put(item)
+        return [item for item in items if not isinstance(item, Pull)]
 
     async def room(self) -> None:
         """Waits until there is room again."""
@@ -135,6 +148,11 @@ class Pipeline:
         """Takes news of a connection and publishes it."""
         self._devices[state.instrument] = state
         self.stream.publish([device_event(state)])
+
+    def torque(self, live: LiveTorque) -> None:
+        """Takes samples of a pull under way and publishes them, if anyone listens."""
+        if self.stream.listeners:
+            self.stream.publish([torque_event(live)])
 
     def _room_again(self) -> None:
         self._on_loop(self._room.set)
@@ -201,11 +219,12 @@ class Pipeline:
         detail, held = f"Nothing is stored any more: {error}", 0
         while True:
             for item in items:
-                if isinstance(item, Reading | Undecodable):
+                future: Future[Any] | None = getattr(item, "future", None)
+                if future is None:
                     held += 1
                 else:
                     with contextlib.suppress(InvalidStateError):
-                        item.future.set_exception(StoreError(detail))
+                        future.set_exception(StoreError(detail))
             self._tell(Condition("not_storing", detail, held, self._clock.now().at))
             if self._intake.finished:
                 return

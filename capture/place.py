@@ -20,7 +20,7 @@ order code                        objection
 11    limits-not-known            the limits follow from a size that is not measured yet
 12    tightened-into-yield        the fastener was tightened into yield before
 13    wrong-direction             a counterclockwise pull where a fastener is to be tightened
-14    incomplete-pull             the torque trace ends under load
+14    incomplete-pull             the torque trace ends under load, or a part of it is missing
 15    repeated-press              same digits from the same instrument within the repeat window
 16    second-pull                 another pull of the same tool within the repeat window
 17    not-bracketed               a feeler leaf that goes, without one that does not

@@ -8,7 +8,7 @@ without clicking is set to.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
 
 from capture.command import RecordPull
 from capture.trace.samples import Trace, Written
@@ -25,14 +25,34 @@ def pull_of(instrument: str, written: Written, *, turning: bool = False) -> Reco
 
 def read(instrument: str, blob: bytes, *, turning: bool = False) -> RecordPull:
     """The same from a stored trace: what ``verify`` holds against the press."""
+    return look_at(instrument, expanded(blob), turning=turning)
+
+
+class Stored(NamedTuple):
+    """A stored trace, ready to be looked at."""
+
+    blob: bytes
+    digest: str
+    trace: Trace
+    places: int
+    """Decimals of its finest torque."""
+
+
+def expanded(blob: bytes) -> Stored:
+    """Raises ValueError where ``blob`` is no stored trace."""
     from capture.trace.store import digest_of, digits, expand
 
-    written = digits(blob)
-    places = max((_decimals(str(sample)) for sample in written.torque), default=0)
-    torque, found = (_turned if turning else _pulled)(expand(blob), places)
+    places = max((_decimals(str(sample)) for sample in digits(blob).torque), default=0)
+    return Stored(blob, digest_of(blob), expand(blob), places)
+
+
+def look_at(instrument: str, stored: Stored, *, turning: bool) -> RecordPull:
+    """What a stored trace stands for. Raises ValueError where it cannot be told."""
+    trace, places = stored.trace, stored.places
+    torque, found = (_turned if turning else _pulled)(trace, places)
     return RecordPull(
-        instrument, written.unit, f"{torque:.{places}f}", digest_of(blob), len(written.torque),
-        found, blob,
+        instrument, trace.unit, f"{torque:.{places}f}", stored.digest, len(trace.torque), found,
+        stored.blob,
     )  # fmt: skip
 
 

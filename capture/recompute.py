@@ -20,6 +20,7 @@ from capture.errors import CaptureError
 from capture.ledger import keys, note
 from capture.reading import Stamp
 from capture.redo import ADDED, command_of
+from capture.streamed import wants_turning
 from capture.zero import drift_of
 
 Find = Callable[[int | None, str, str], None]
@@ -132,8 +133,18 @@ class Recomputation:
             self._count("faults")
         else:
             mono = int(press["mono"])
+            self._kind_of_trace(press)
             made = by_table(self._desk, seq, press["body"], press["boot"], press["at"], mono)
             self._compare(decision["seq"], made, body)
+
+    def _kind_of_trace(self, press: Envelope) -> None:
+        """What a device streamed is looked at as the step that waited asked."""
+        trace = press["body"].get("trace")
+        if trace is not None and "interval_us" in trace:
+            turning = trace["found"]["kind"] == "turning"
+            if turning is not wants_turning(self._desk):
+                message = f"The trace of reading {press['seq']} was not read as its step asked."
+                self._find(press["seq"], "decision", message)
 
     def _command(self, entry: Envelope) -> None:
         """What a person asked for, carried out again on the state before it."""

@@ -16,7 +16,7 @@ class Event(NamedTuple):
     id: int | None
     """The ledger's seq; None for live news that is not history."""
     name: str
-    """``reading``, ``entry``, ``device`` or ``condition``."""
+    """``reading``, ``entry``, ``device``, ``pedal`` or ``condition``."""
     data: bytes
     """JSON on one line."""
 

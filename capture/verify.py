@@ -253,7 +253,7 @@ class _Verification:
 
     def _trace(self, seq: int, body: dict[str, Any]) -> None:
         """The torque trace a press cites: there, unchanged, and read as the press says."""
-        from capture.pulls import read
+        from capture.streamed import differs
 
         cited = body["trace"]
         row = self._connection.execute(
@@ -263,17 +263,13 @@ class _Verification:
             self._add(seq, "trace-missing", f"The torque trace of reading {seq} is missing.")
             return
         try:
-            turning = cited["found"]["kind"] == "turning"
-            made = read(body["instrument"], row[0], turning=turning)
+            wrong = differs(body, row[0])
         except ValueError as error:
             self._add(seq, "trace-changed", f"The torque trace of reading {seq}: {error}")
             return
         self._counts["traces"] = self._counts.get("traces", 0) + 1
-        if made.digest != cited["sha256"]:
-            self._add(seq, "trace-changed", f"The torque trace of reading {seq} was changed.")
-        elif (made.digits, made.samples) != (body["digits"], cited["samples"]):
-            message = f"The torque trace of reading {seq} stands for {made.digits}, not its digits."
-            self._add(seq, "trace-changed", message)
+        if wrong is not None:
+            self._add(seq, "trace-changed", f"The torque trace of reading {seq} {wrong}.")
 
     def _fetch(self, seq: int) -> Envelope | None:
         row = self._connection.execute("SELECT bytes FROM entry WHERE seq = ?", (seq,)).fetchone()

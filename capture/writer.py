@@ -29,6 +29,7 @@ from capture.news import STORING, Condition
 from capture.reading import Clock, Reading, Undecodable
 from capture.request import Request
 from capture.stream import Event
+from capture.streamed import Analysed
 
 MOST_AT_ONCE = 1000
 """Items that share one commit at most."""
@@ -57,7 +58,7 @@ class View(NamedTuple):
             self.future.set_exception(error)
 
 
-Capture = Reading | Undecodable
+Capture = Reading | Undecodable | Analysed
 Item = Capture | Request | View
 
 
@@ -163,6 +164,8 @@ class Writer:
                 batch.request(item)  # type: ignore[arg-type] # likewise
             elif kind is View:
                 views.append(item)  # type: ignore[arg-type] # likewise
+            elif kind is Analysed:
+                batch.pull(item)  # type: ignore[arg-type] # likewise
             else:
                 batch.undecodable(item)  # type: ignore[arg-type] # likewise
         return batch, views
@@ -177,6 +180,12 @@ class Writer:
         elif isinstance(item, Reading):
             detail = "This program failed to record the reading; these are its bytes."
             kept = Undecodable("", item.instrument, item.raw, "fault", detail, item.stamp)
+            self._process([kept])
+        elif isinstance(item, Analysed):
+            detail = "This program failed to record the pull; this is its trace, as it is stored."
+            pull = item.pull
+            raw = item.as_pull.blob
+            kept = Undecodable(pull.port, pull.instrument, raw, "fault", detail, pull.stamp)
             self._process([kept])
         else:
             _log.error("lost: bytes %s of %s", item.raw.hex(), item.port)
@@ -258,6 +267,8 @@ class Writer:
         for item in held:
             if isinstance(item, Reading):
                 batch.press(item, late=late)
+            elif isinstance(item, Analysed):
+                batch.pull(item, late=late)
             else:
                 batch.undecodable(item, late=late)
         return batch
@@ -267,7 +278,7 @@ def _sort(
     items: list[Item], held: list[Capture], requests: list[Request], views: list[View]
 ) -> None:
     for item in items:
-        if isinstance(item, Reading | Undecodable):
+        if isinstance(item, Reading | Undecodable | Analysed):
             held.append(item)
         elif isinstance(item, Request):
             requests.append(item)

@@ -9,6 +9,7 @@
     kind = "bore-gauge"          # a word of the trade; specs ask by it
     port = "/dev/ttyUSB0"        # device path, COM name, socket://host:port, rfc2217://host:port,
                                  # ble://ADDRESS or ble://name (Bluetooth),
+                                 # /dev/input/by-id/…-event-kbd or keys:NAME (it types; Linux),
                                  # the id of a [[port]], or "typed" where a person types readings in
     profile = "decimal-line"     # a shipped profile, or a file beside this one; not needed where
                                  # a Bluetooth instrument describes its values itself
@@ -35,6 +36,16 @@
     notify = "…"                 # Bluetooth: UUID of the characteristic that sends, if several do
     write = "…"                  # Bluetooth: UUID of the one that requests are written to
     silence_seconds = "10"       # Bluetooth: then it is asked whether it is still there
+    keys = { "/" = "-" }         # it types: the keys that mean something else than on a keyboard
+                                 # of the United States; "shift+1" = "1" with shift held
+
+    [[pedal]]                    # a foot pedal, or a key of a device that does nothing else; Linux
+    device = "/dev/input/by-id/…-event-kbd"      # or "keys:NAME"
+    key = "f13"                  # left out: any key of it; with it, one device has several pedals
+    does = "send"                # send: asks a gauge for its reading; confirm: confirms the step
+                                 # that waits; void: takes the last reading out of the count
+    instrument = "bore-gauge-1"  # send: which one; left out: the one that suits the waiting step
+    id = "left"                  # what news of it call it; left out: pedal-1, pedal-2, …
 
 Every problem in the file and in the profiles it names is reported at once.
 """
@@ -49,9 +60,11 @@ from capture.errors import BenchError, Problem
 from capture.instrument import Instrument
 from drivers.adapters.port import Port
 from drivers.bench_join import TYPED, join
+from drivers.bench_pedals import read_pedals
 from drivers.bench_tables import InstrumentRow, read_instruments, read_ports
 from drivers.ble.address import is_ble
 from drivers.ble.described import DESCRIBED
+from drivers.keys.pedal import Pedal
 from drivers.profiles.load import load_profile, load_shipped, other_profiles, shipped_names
 from drivers.profiles.profile import Profile
 from drivers.toml_file import Document
@@ -69,6 +82,8 @@ class Bench:
     """By the name the instruments use."""
     ports: tuple[Port, ...]
     """What is to be opened; typed-in instruments are on none."""
+    pedals: tuple[Pedal, ...] = ()
+    """In their order; those of one device share it."""
 
 
 def load_bench(path: Path) -> Bench:
@@ -93,14 +108,16 @@ def parse_bench(text: str, file: str, folder: Path) -> Bench:
     ports = read_ports(document.root)
     radios = {row.id for row in ports if row.device is not None and is_ble(row.device)}
     rows = read_instruments(document.root, radios)
+    pedal_tables = document.root.tables("pedal")
     document.root.close()
     profiles = _profiles(document, rows, folder)
     joined = join(rows, ports, profiles)
+    pedals = read_pedals(pedal_tables, rows, ports, profiles)
     if document.problems:
         raise BenchError(document.problems)
     instruments = tuple(row.instrument for row in rows if row.instrument is not None)
     assert len(instruments) == len(rows), "what is left out has had its problem noted"
-    return Bench(title, instruments, profiles, joined)
+    return Bench(title, instruments, profiles, joined, pedals)
 
 
 def _profiles(document: Document, rows: list[InstrumentRow], folder: Path) -> dict[str, Profile]:

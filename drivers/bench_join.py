@@ -6,8 +6,11 @@ from collections.abc import Mapping
 from typing import Final
 
 from drivers.adapters.port import Port
+from drivers.bench_spelling import spelled
 from drivers.bench_tables import InstrumentRow, PortRow
 from drivers.decoding.message import plain_channel
+from drivers.keys.address import is_keys
+from drivers.keys.names import TYPES, changes_of
 from drivers.profiles.profile import Profile
 from drivers.toml_file import all_near
 from drivers.transports.settings import PortSettings, is_com
@@ -28,18 +31,19 @@ def join(
     used: set[str | None] = set()
     misnamed = [row.table.raw("id") for row in ports if row.id is None]
     for row in rows:
-        if row.port is None:
+        name = row.port if row.port is None or row.port in known else spelled(row.port)
+        if name is None:
             alone.append(row)
-        elif row.port in known or row.port in devices:
-            port = known.get(row.port) or devices[row.port]
+        elif name in known or name in devices:
+            port = known.get(name) or devices[name]
             used.add(port.id)
-            groups.setdefault(port.id or row.port, []).append(row)
-        elif is_bare(row.port):
+            groups.setdefault(port.id or name, []).append(row)
+        elif is_bare(name):
             alone.append(row)
-            if row.port not in misnamed:  # else what is wrong with the port has been noted
-                unknown.append((row, row.port))
-        elif row.port != TYPED:
-            groups.setdefault(row.port, []).append(row)
+            if name not in misnamed:  # else what is wrong with the port has been noted
+                unknown.append((row, name))
+        elif name != TYPED:
+            groups.setdefault(name, []).append(row)
     likely = [_unknown(row, name, known, used) for row, name in unknown]
     # an instrument whose port cannot be told may belong on any of them
     if all(likely) and all(row.port is not None for row in rows):
@@ -86,8 +90,28 @@ def _joined(
         message = f"the profile {profile.name} has no request, so nothing can be asked."
         row.table.problem("poll_seconds", message, "take it away, or add a [request].")
     settings = row.settings if row else PortSettings(name, name)
+    if settings is not None and is_keys(settings.device):
+        _check_keys(group, settings, profile)
     members = tuple(member.instrument for member in group if member.instrument is not None)
     return None if settings is None else Port(settings, profile, members, poll)
+
+
+def _check_keys(group: list[InstrumentRow], settings: PortSettings, profile: Profile) -> None:
+    """What an instrument that types cannot do: be asked, and end its messages with any byte."""
+    table, name = group[0].table, profile.name
+    if profile.request is not None:
+        message = f"the profile {name} has a request, and an instrument that types takes none."
+        table.problem("profile", message, "choose a profile without a request.")
+    if profile.stream is not None:
+        message = f"the profile {name} is of a stream of samples, and none is typed."
+        table.problem("profile", message, "choose a profile whose messages are presses.")
+    typed = {**TYPES, **changes_of(settings.keys)}.values()
+    letters = {letter.encode() for letter in typed}
+    ends = profile.framing.terminators
+    if ends and not any(end in letters for end in ends):
+        message = f"no key types what ends a message of the profile {name}: Enter is \\n here."
+        mend = 'add "\\n" to its terminators, or a line keys = { enter = "\\r" } to its [[port]].'
+        table.problem("profile", message, mend)
 
 
 def _one_profile(group: list[InstrumentRow], profiles: Mapping[str, Profile]) -> Profile | None:

@@ -11,8 +11,11 @@ from typing import NamedTuple
 from capture.errors import UnitError
 from capture.instrument import Calibration, Instrument
 from capture.quantity import unit_name
+from drivers.bench_spelling import spelled
 from drivers.ble.address import is_ble, target
 from drivers.ble.described import DESCRIBED
+from drivers.keys.address import is_keys, name_in
+from drivers.keys.names import changes_of
 from drivers.toml_file import Table, as_decimal, comma
 from drivers.transports.settings import PortSettings
 
@@ -145,6 +148,10 @@ def _address(table: Table, key: str, device: str) -> bool:
         return False
     if is_ble(device):
         return _radio(table, key, device)
+    if name_in(device) == "":
+        mend = 'write it as the device reports it, like "keys:Gauge Keyboard".'
+        table.problem(key, "names no device.", mend)
+        return False
     if "://" in device and not _URL.fullmatch(device):
         message = f"{device!r} is no address a port can be opened at."
         table.problem(key, message, f"write {_KNOWN_SCHEMES}host:port.")
@@ -256,6 +263,7 @@ def _port(table: Table) -> PortRow:
     where = device or url
     if where is not None and not _address(table, "url" if device is None else "device", where):
         where = None
+    where = where and spelled(where)
     settings = {
         "usb_serial": table.text("usb_serial", None),
         "baud": table.integer("baud", 9600, 50, 12_000_000),
@@ -270,8 +278,24 @@ def _port(table: Table) -> PortRow:
     settings["write"] = _uuid(table, "write", radio)
     if radio or "silence_seconds" in table:
         settings["silence_seconds"] = float(table.decimal("silence_seconds", Decimal(10), low="1"))
+    settings["keys"] = _keys(table, where is not None and is_keys(where))
     poll = table.decimal("poll_seconds", None, low="0.01")
     row = None
     if name is not None and where is not None:
         row = PortSettings(id=name, device=where, **settings)
     return PortRow(name, where, row, None if poll is None else float(poll), table)
+
+
+def _keys(table: Table, typing: bool) -> tuple[tuple[str, str], ...]:
+    """The keys that type something of their own on this instrument."""
+    found = tuple(table.texts("keys").items())
+    if found and not typing:
+        table.problem("keys", "only a port in /dev/input/ or keys:NAME types.", "take it away.")
+        return ()
+    try:
+        changes_of(found)
+    except ValueError as error:
+        mend = 'write a key and a character, like { "/" = "-", "shift+1" = "1" }.'
+        table.problem("keys", f"{error}.", mend)
+        return ()
+    return found

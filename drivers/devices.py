@@ -6,17 +6,23 @@ import asyncio
 import random as chance
 from collections.abc import Awaitable, Callable
 from concurrent.futures import ThreadPoolExecutor
+from typing import TYPE_CHECKING
 
 from capture.errors import NotFound, RequestError
 from capture.reading import Clock, DeviceState, Sink
 from drivers.adapters.adapter import Adapter
 from drivers.adapters.means import Means
+from drivers.adapters.port import Port
 from drivers.bench import TYPED, Bench
 from drivers.ble.adapter import BleAdapter
 from drivers.ble.address import is_ble
 from drivers.ble.radio import Radio
+from drivers.keys.address import is_keys
 from drivers.transports.opening import Open, open_port
 from drivers.transports.ports import ListPorts, system_ports
+
+if TYPE_CHECKING:
+    from drivers.keys.opening import Keyboards
 
 
 class Devices:
@@ -33,6 +39,7 @@ class Devices:
         *,
         ports: ListPorts | None = None,
         open_port: Open = open_port,
+        keyboards: Keyboards | None = None,
         sleep: Callable[[float], Awaitable[None]] = asyncio.sleep,
         random: Callable[[], float] = chance.random,
     ) -> None:
@@ -56,11 +63,19 @@ class Devices:
             },
         )
         radio = Radio()
-        self._adapters = [
-            BleAdapter(port, means, radio) if is_ble(port.settings.device) else Adapter(port, means)
-            for port in bench.ports
-        ]
+        self._keyboards = keyboards
+        self._adapters = [self._adapter(port, means, radio) for port in bench.ports]
         self._tasks: list[asyncio.Task[None]] = []
+
+    def _adapter(self, port: Port, means: Means, radio: Radio) -> Adapter:
+        device = port.settings.device
+        if is_ble(device):
+            return BleAdapter(port, means, radio)
+        if is_keys(device):
+            from drivers.keys.adapter import KeyAdapter  # few benches have one
+
+            return KeyAdapter(port, means, self._keyboards)
+        return Adapter(port, means)
 
     async def start(self) -> None:
         """Begins to open every port. Returns at once; the states tell how it goes."""

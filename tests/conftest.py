@@ -23,10 +23,17 @@ settings.load_profile("explore" if os.environ.get("EXPLORE") else "fixed")
 _ORDER = ("unit", "property", "contract", "outside", "browser", "soak")
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Sorts by folder, quick ones first, so that a plain mistake shows at once."""
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Sorts by folder, quick ones first, so that a plain mistake shows at once.
+
+    Where several workers share the tests, the long soak that mostly waits goes first, beside the
+    rest instead of after it.
+    """
+    shared = hasattr(config, "workerinput")
 
     def rank(item: pytest.Item) -> int:
+        if shared and item.get_closest_marker("xdist_group"):
+            return -1
         return next((place for place, name in enumerate(_ORDER) if name in item.path.parts), 99)
 
     items.sort(key=rank)

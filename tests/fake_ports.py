@@ -10,7 +10,7 @@ from pathlib import Path
 
 from capture.clock import SystemClock
 from capture.errors import TransportError
-from capture.reading import DeviceState, Reading, Undecodable
+from capture.reading import Captured, DeviceState, LiveTorque, Pull, Reading
 from drivers.bench import Bench, parse_bench
 from drivers.devices import Devices
 from drivers.transports.ports import PortInfo
@@ -51,13 +51,14 @@ class Store:
     """A sink that keeps all, and has room or not."""
 
     def __init__(self) -> None:
-        self.items: list[Reading | Undecodable] = []
+        self.items: list[Captured] = []
+        self.lives: list[LiveTorque] = []
         self.states: list[DeviceState] = []
         self.roomy = asyncio.Event()
         self.roomy.set()
         self.calls = 0
 
-    def take(self, items: Sequence[Reading | Undecodable]) -> bool:
+    def take(self, items: Sequence[Captured]) -> bool:
         self.items += items
         self.calls += 1
         return self.roomy.is_set()
@@ -68,9 +69,23 @@ class Store:
     def device(self, state: DeviceState) -> None:
         self.states.append(state)
 
+    def torque(self, live: LiveTorque) -> None:
+        self.lives.append(live)
+
     @property
     def told(self) -> list[str]:
-        return [item.digits if isinstance(item, Reading) else item.code for item in self.items]
+        return [
+            item.digits
+            if isinstance(item, Reading)
+            else "pull"
+            if isinstance(item, Pull)
+            else item.code
+            for item in self.items
+        ]
+
+    @property
+    def pulls(self) -> list[Pull]:
+        return [item for item in self.items if isinstance(item, Pull)]
 
     def states_of(self, name: str = "mike") -> list[str]:
         return [state.state for state in self.states if state.instrument == name]

@@ -25,10 +25,10 @@ class Entry(NamedTuple):
 COMMANDS = {
     "demo": Entry("demo", "Build an invented engine on a simulated workbench while you watch."),
     "serve": Entry("serve", "Capture readings, check them, keep the ledger, show the bench page."),
-    "instruments": Entry("instruments", "List serial ports and the instruments of a bench.toml."),
+    "instruments": Entry("instruments", "List what is within reach, with lines for bench.toml."),
     "learn": Entry("learn", "Learn an unknown gauge from a few presses at known sizes."),
     "decode": Entry("decode", "Read bytes of an instrument with a profile."),
-    "capture": Entry("capture", "Print readings of one port as they come; stores nothing."),
+    "capture": Entry("capture", "Print what one port sends: its bytes, or its readings."),
     "spec": Entry("spec", "Work with engine specs."),
     "calculate": Entry("calculate", "Carry out a calculation on numbers of your own."),
     "verify": Entry("verify", "Prove that a store's ledger is whole and its verdicts follow."),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import json
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -21,8 +22,8 @@ from capture.errors import CaptureError, DecodingError
 @click.option(
     "--hex-lines",
     is_flag=True,
-    help="Each line of the input is one message in hexadecimal; one JSON object a line comes out, "
-    "with value and unit, or error.",
+    help="Each line of the input is one message in hexadecimal, or a line of 'capture'; one JSON "
+    "object a line comes out, with value and unit, or error.",
 )
 @json_option
 @clear_errors
@@ -83,7 +84,7 @@ def _lines(profile: str, file: Path) -> bool:
     sound = True
     with _opened(file) as lines:
         for line in lines:
-            if line.strip():
+            if line.strip() and not _is_beside(line):
                 said = of_line(loaded, decode, line)
                 sound = sound and "error" not in said
                 emit(said)
@@ -91,13 +92,14 @@ def _lines(profile: str, file: Path) -> bool:
 
 
 def of_line(loaded: Any, decode: Any, line: bytes) -> dict[str, str | None]:
-    """``value`` and ``unit`` of the one message that the line holds in hexadecimal, or ``error``.
+    """``value`` and ``unit`` of the one message that the line holds in hexadecimal, plainly or as
+    ``hex`` of a line of 'witnessmark capture', or ``error``.
 
     Bytes around the message that make no reading (an echoed request, a second line of the same
     press) are passed over.
     """
     try:
-        raw = bytes.fromhex(line.decode("ascii"))
+        raw = bytes.fromhex(_captured(line) or line.decode("ascii"))
     except ValueError:
         return {"error": "the line is not hexadecimal: write two digits a byte, as in 32 35 2e"}
     framer = loaded.framing.framer()
@@ -114,6 +116,28 @@ def of_line(loaded: Any, decode: Any, line: bytes) -> dict[str, str | None]:
     if found:
         return {"error": f"the line holds {len(found)} readings, not one"}
     return {"error": results[-1]["detail"] if results else "the line holds no message"}
+
+
+def _captured(line: bytes) -> str | None:
+    """The hexadecimal in a line of 'witnessmark capture'; None where it is no such line."""
+    row = _row(line)
+    return row["hex"] if isinstance(row.get("hex"), str) else None
+
+
+def _is_beside(line: bytes) -> bool:
+    """Whether it is a capture's head or remark, which holds no bytes."""
+    row = _row(line)
+    return "hex" not in row and ("capture" in row or "remark" in row)
+
+
+def _row(line: bytes) -> dict[str, Any]:
+    if not line.lstrip().startswith(b"{"):
+        return {}
+    try:
+        row = json.loads(line)
+    except ValueError:
+        return {}
+    return row if isinstance(row, dict) else {}
 
 
 def _loaded(profile: str) -> Any:

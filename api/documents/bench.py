@@ -34,6 +34,35 @@ class Device(BaseModel):
     state: DeviceWord
     detail: str
     at: Moment
+    since: Moment | None = Field(
+        default=None,
+        description="When this began; a lost port's tries to open it again begin nothing new.",
+    )
+    battery: Annotated[int, Field(ge=0, le=100, description="Percent, where it tells.")] | None = (
+        None
+    )
+    low_battery: bool = Field(default=False, description="Its battery is to be changed now.")
+
+
+class PedalPress(BaseModel):
+    """What a press came to."""
+
+    result: Literal["done", "nothing", "failed"]
+    detail: str
+    seq: Seq | None
+    at: Moment
+
+
+class PedalState(BaseModel):
+    """A foot pedal, as ``pedal`` events tell it too."""
+
+    pedal: str
+    does: Literal["send", "confirm", "void"]
+    instrument: str | None
+    state: DeviceWord
+    detail: str
+    at: Moment
+    press: PedalPress | None
 
 
 class Calibration(BaseModel):
@@ -114,4 +143,6 @@ class BenchState(BaseModel):
     older: Annotated[int, Field(ge=0, description="How many more wait, of the last 5000 entries.")]
     instruments: list[InstrumentState]
     devices: list[Device]
+    pedals: list[PedalState]
+    askable: Annotated[list[str], Field(description="Instruments that can be asked for a reading.")]
     condition: Condition

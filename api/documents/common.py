@@ -15,7 +15,17 @@ Moment = Annotated[str, Field(pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9:]{8}\.[
 Hex = Annotated[str, Field(pattern=r"^([0-9a-f]{2})*$")]
 Result = Literal["conforming", "nonconforming", "undecided", "not_evaluated"]
 StepKind = Literal["measure", "confirm", "tighten", "turn", "zero", "study", "check"]
-DeviceWord = Literal["closed", "opening", "ready", "lagging", "lost", "faulted"]
+DeviceWord = Literal[
+    "closed",
+    "opening",
+    "scanning",
+    "connecting",
+    "ready",
+    "lagging",
+    "silent",
+    "lost",
+    "faulted",
+]
 
 
 class ProblemItem(BaseModel):

@@ -47,6 +47,7 @@ class Between(BaseModel):
 class PullFound(BaseModel):
     """What the trace of a pull shows, in sentences too."""
 
+    kind: Literal["pull"]
     click: Decimal | None
     peak: Decimal
     rise_seconds: Decimal | None
@@ -55,12 +56,37 @@ class PullFound(BaseModel):
     sentences: list[str]
 
 
+class TurningFound(BaseModel):
+    """What the trace of a turning test shows, in sentences too."""
+
+    kind: Literal["turning"]
+    breakaway: Decimal | None
+    running: Decimal | None
+    least: Decimal | None
+    most: Decimal | None
+    ripple: Decimal | None
+    turns: Decimal | None
+    codes: list[str]
+    sentences: list[str]
+
+
+class Incomplete(BaseModel):
+    """Why samples of a pull are missing; such a reading waits for a person."""
+
+    why: str
+    missing: Annotated[int | None, Field(description="Samples; null: not known how many.")]
+
+
 class TraceOf(BaseModel):
     """The trace that a reading was made of: GET /v1/traces/{sha256}."""
 
     sha256: Hex
     samples: Annotated[int, Field(ge=1)]
-    found: PullFound
+    found: PullFound | TurningFound
+    interval_us: Annotated[
+        int | None, Field(description="From sample to sample, where a device streamed them.")
+    ] = None
+    incomplete: Incomplete | None = None
 
 
 class ZeroFound(BaseModel):

@@ -1,8 +1,28 @@
 """The addresses of the service; each module is thin: check the form, hand in a command, answer."""
 
-from api.routes import bench, builds, calculations, events, ledger, pages, readings, specs
+from api.routes import (
+    bench,
+    builds,
+    calculations,
+    events,
+    ledger,
+    pages,
+    readings,
+    specs,
+    traces,
+)
 
 ROUTERS = tuple(
     module.router
-    for module in (bench, builds, readings, specs, calculations, ledger, events, pages)
+    for module in (
+        bench,
+        builds,
+        readings,
+            traces,
+        specs,
+        calculations,
+        ledger,
+        events,
+        pages,
+    )
 )

@@ -29,8 +29,6 @@ from capture import view as views
 from capture.errors import NotFound, NotStored, RequestError
 from capture.inquiry.budget import budget
 from capture.pulls import pull_of
-from capture.trace.samples import Written
-from capture.trace.store import digits
 
 if TYPE_CHECKING:
     from capture.desk import Desk
@@ -102,33 +100,6 @@ async def record_pull(request: Request) -> Response:
         raise RequestError(str(error), mend="Check the samples.") from error
     outcome = await hand_in(request, pull, body.operator)
     return recorded(outcome, outcome.body, f"/v1/readings/{outcome.seq}")
-
-
-@router.get("/traces/{digest}", response_model=None)
-async def get_trace(request: Request) -> Response:
-    """A torque trace with the digits as sent: JSON, or CSV where ``Accept`` asks for text/csv."""
-    digest = queries.name_of(request, "digest")
-    blob = await asyncio.to_thread(service_of(request).pipeline.archive.blob, digest)
-    if blob is None:
-        raise NotFound(
-            f"There is no trace {digest}.", mend="Take its sha256 from the reading's trace."
-        )
-    written = await asyncio.to_thread(digits, blob)
-    if "text/csv" in request.headers.get("accept", ""):
-        return Response(_csv(written), media_type="text/csv")
-    body = {"sha256": digest, **written._asdict()}
-    return json_answer(body, headers={"Cache-Control": "max-age=31536000, immutable"})
-
-
-def _csv(written: Written) -> str:
-    """A column each of seconds, torque and (where there is one) angle."""
-    columns = [list(written.seconds), list(written.torque)]
-    names = ["seconds", f"torque ({written.unit})"]
-    if written.angle is not None:
-        names.append("angle (°)")
-        columns.append(list(written.angle))
-    lines = [",".join(map(str, row)) for row in zip(*columns, strict=True)]
-    return "\r\n".join([",".join(names), *lines, ""])
 
 
 @router.get("/readings/{seq}/budget", response_model=None)

@@ -33,13 +33,26 @@ def tightened_into_yield(case: Case) -> Objection | None:
 
 
 def incomplete_pull(case: Case) -> Objection | None:
+    """What a trace with a part missing stands for cannot be told: the torque may have been more."""
     assert case.step is not None
-    if case.pull is None or "ends-under-load" not in case.pull["codes"]:
+    if case.pull is None:
+        return None
+    codes = case.pull["codes"]
+    if "ends-under-load" in codes and "incomplete" not in codes:
+        detail = (
+            f"The trace ends under load at {case.digits} {case.unit}: the pull may have gone on "
+            "unseen."
+        )
+    elif "incomplete" in codes:
+        said = case.pull["sentences"][codes.index("incomplete")]
+        detail = f"{said} More than the {case.digits} {case.unit} seen may have been pulled."
+    elif "no-turning" in codes and case.step.kind is Kind.TURN:
+        detail = f"{case.step.id} is a turning test, and nothing turned steadily in this trace."
+    else:
         return None
     return {
         "code": "incomplete-pull",
-        "detail": f"The trace ends under load at {case.digits} {case.unit}: the pull may have gone "
-        "on unseen. Check the fastener, then place it by hand or pull again.",
+        "detail": f"{detail} Check the fastener, then place it by hand or pull again.",
         "step": case.step.id,
     }
 

@@ -10,10 +10,10 @@ from __future__ import annotations
 import asyncio
 import logging
 from collections import deque
-from collections.abc import Coroutine
+from collections.abc import Coroutine, Sequence
 
 from capture.errors import TransportError
-from capture.reading import Reading, Stamp, Undecodable
+from capture.reading import Captured, Stamp, Undecodable
 from drivers.adapters.announcer import Announcer
 from drivers.adapters.asker import Asker
 from drivers.adapters.backoff import Backoff
@@ -21,6 +21,7 @@ from drivers.adapters.connection import State
 from drivers.adapters.means import Means
 from drivers.adapters.port import Port
 from drivers.adapters.receiver import Receiver
+from drivers.adapters.stream_receiver import receiver_for
 from drivers.transports.ports import find
 from drivers.transports.transport import Transport
 
@@ -55,6 +56,8 @@ class Adapter:
         self._recent: deque[bytes] = deque(maxlen=_RECENT)
         self._logged = False
         self._heard = False
+        self._missing = False
+        """A gap stands in the record, and nothing came since."""
 
     @property
     def news(self) -> Announcer:
@@ -107,7 +110,8 @@ class Adapter:
         return transport
 
     def _new_receiver(self) -> Receiver:
-        return Receiver(self.port.profile, self.port.settings.id, self.port.instruments)
+        port, show = self.port, self._means.sink.torque
+        return receiver_for(port.profile, port.settings.id, port.instruments, show)
 
     async def _serve(self, transport: Transport) -> TransportError:
         loop = asyncio.get_running_loop()
@@ -136,7 +140,31 @@ class Adapter:
                 if handle is not None:
                     handle.cancel()
             self._timer = self._room = None
+            gone = self._gone
+            lost = gone.result() if gone and gone.done() and not gone.cancelled() else None
+            self._receiver.ended_by = (
+                f"the connection was lost: {lost}" if lost else "the service closed the port"
+            )
             self._hand_on(self._receiver.drain())
+            if lost is not None:
+                self._leave_gap(str(lost))
+
+    def _leave_gap(self, why: str) -> None:
+        """Puts into the record that presses may be missing: no port keeps them for later.
+
+        Once until something comes again, so that a port that is opened and lost all night does not
+        fill the record.
+        """
+        if self._missing:
+            return
+        names = self.port.instruments
+        alone = names[0].id if len(names) == 1 else None
+        detail = f"{why}; what was sent between the message before this and the next may be missing"
+        gap = Undecodable(self.port.settings.id, alone, b"", "gap", detail, self._now())
+        log.warning("%s on %s was lost: %s", self._news.names, self.port.settings.id, why)
+        self._logged = True  # the bytes before it are no part of it
+        self._hand_on([gap])
+        self._missing = True
 
     def _received(self, chunk: bytes) -> None:
         """Takes what one read gave: the way of every press."""
@@ -152,10 +180,10 @@ class Adapter:
         if self._timer is None and receiver.due is not None:
             self._watch()
 
-    def _hand_on(self, items: list[Reading | Undecodable]) -> None:
+    def _hand_on(self, items: Sequence[Captured]) -> None:
         if not items:
             return
-        self._heard = True
+        self._heard, self._missing = True, False
         if not self._logged and isinstance(items[0], Undecodable):
             self._log(items[0])
         room = self._take(items)

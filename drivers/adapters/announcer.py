@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from capture.instrument import Instrument
 from capture.reading import Clock, DeviceState, Sink
-from drivers.adapters.connection import MAY_FOLLOW, State
+from drivers.adapters.connection import MAY_FOLLOW, NOT_CONNECTED, State
 
 
 class Announcer:
@@ -18,7 +18,11 @@ class Announcer:
         self._clock = clock
         self.state = State.CLOSED
         self.detail = ""
+        self.battery: int | None = None
+        """Percent, where the instrument tells; goes out with the next news."""
+        self.low_battery = False
         self._stamp = clock.now()
+        self._since = self._stamp.at
 
     @property
     def names(self) -> str:
@@ -31,13 +35,24 @@ class Announcer:
             return
         if state is not self.state and state not in MAY_FOLLOW[self.state]:
             raise AssertionError(f"{state} may not follow {self.state}")
-        self.state, self.detail, self._stamp = state, detail, self._clock.now()
+        self._stamp = self._clock.now()
+        if state is not self.state and not NOT_CONNECTED.issuperset((state, self.state)):
+            self._since = self._stamp.at
+        self.state, self.detail = state, detail
         for news in self.states():
             self._sink.device(news)
 
     def states(self) -> list[DeviceState]:
         """The last news, one for each instrument."""
         return [
-            DeviceState(instrument.id, self.state.value, self.detail, self._stamp)
+            DeviceState(
+                instrument.id,
+                self.state.value,
+                self.detail,
+                self._stamp,
+                self._since,
+                self.battery,
+                self.low_battery,
+            )
             for instrument in self._instruments
         ]

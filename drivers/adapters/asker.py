@@ -57,9 +57,9 @@ class Asker:
         except TimeoutError:
             said = f"{instrument.id} does not answer within {request.answer_seconds:g} s"
             mend = "switch it on, and check its cable and the profile's request"
-            if self._transport is transport and self._news.state in (State.READY, State.FAULTED):
+            if self._transport is transport and self._news.state in (State.READY, State.SILENT):
                 self._silent = True
-                self._news.tell(State.FAULTED, f"{said}; {mend}")
+                self._news.tell(State.SILENT, f"{said}; {mend}")
             raise RequestError(said, mend=mend) from None
         except TransportError as error:
             raise RequestError(f"{instrument.id}: {error}", mend=error.mend) from error
@@ -70,7 +70,7 @@ class Asker:
         """Something came from the port."""
         if self._answer is not None and not self._answer.done():
             self._answer.set_result(None)
-        if self._silent and self._transport is not None and self._news.state is State.FAULTED:
+        if self._silent and self._transport is not None and self._news.state is State.SILENT:
             self._silent = False
             self._news.tell(State.READY, f"on {self._transport.device}")
 

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from capture.errors import DecodingError
 from capture.instrument import Instrument
-from capture.reading import Reading, Stamp, Undecodable
+from capture.reading import Captured, Reading, Stamp, Undecodable
 from drivers.decoding.message import plain_channel
 from drivers.framing.frame import Fault, Item
 from drivers.profiles.profile import Profile
@@ -25,6 +25,9 @@ _new = tuple.__new__  # makes a named tuple in half the time; see capture.readin
 
 class Receiver:
     """Reads the messages of the instruments on one port."""
+
+    ended_by = ""
+    """Why the connection ended; said before ``drain``."""
 
     def __init__(self, profile: Profile, port: str, instruments: Sequence[Instrument]) -> None:
         """``instruments``: one, or several with a channel each."""
@@ -44,7 +47,7 @@ class Receiver:
         self._beginnings_marked = profile.framing.kind != "terminator"
         self._half = b""
 
-    def receive(self, chunk: bytes, stamp: Stamp) -> list[Reading | Undecodable]:
+    def receive(self, chunk: bytes, stamp: Stamp) -> list[Captured]:
         """What ``chunk``, whose last byte arrived at ``stamp``, completes."""
         self._stamp = stamp
         frames = self._framer.feed(chunk, stamp.mono)
@@ -57,7 +60,7 @@ class Receiver:
         """When, in monotonic nanoseconds, ``silence`` may have something to say."""
         return self._framer.due
 
-    def silence(self, mono: int) -> list[Reading | Undecodable]:
+    def silence(self, mono: int) -> list[Captured]:
         """What the silence since the last bytes means; see ``Framer.silence``."""
         frames = self._framer.silence(mono)
         for frame in frames:
@@ -65,12 +68,12 @@ class Receiver:
                 self._half = b"" if self._beginnings_marked else frame.raw
         return self._read(frames, self._stamp)
 
-    def drain(self) -> list[Reading | Undecodable]:
+    def drain(self) -> list[Captured]:
         """What is left when the connection ends."""
         return self._read(self._framer.drain(), self._stamp)
 
-    def _read(self, frames: list[Item], stamp: Stamp) -> list[Reading | Undecodable]:
-        items: list[Reading | Undecodable] = []
+    def _read(self, frames: list[Item], stamp: Stamp) -> list[Captured]:
+        items: list[Captured] = []
         decode, owner = self._decode, self._owner
         faults = 0
         for frame in frames:
@@ -93,7 +96,7 @@ class Receiver:
             faults += 1
         return _joined(items) if faults > _RUN else items
 
-    def _after_half(self, frames: list[Item], stamp: Stamp) -> list[Reading | Undecodable]:
+    def _after_half(self, frames: list[Item], stamp: Stamp) -> list[Captured]:
         """Reads what follows half a message that was given up.
 
         ``12.`` and, long after, ``345 mm`` may be one stalled message: its second half must not be
@@ -127,9 +130,9 @@ class Receiver:
         return Undecodable(self._port, None, raw, "unknown-channel", detail, stamp)
 
 
-def _joined(items: list[Reading | Undecodable]) -> list[Reading | Undecodable]:
+def _joined(items: list[Captured]) -> list[Captured]:
     """The items, with long runs of noise made into few."""
-    result: list[Reading | Undecodable] = []
+    result: list[Captured] = []
     run: list[Undecodable] = []
     for item in items:
         if isinstance(item, Undecodable) and item.code not in ("not-known", "unknown-channel"):

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from capture.reading import Undecodable
 from drivers.adapters.adapter import Adapter
 from drivers.adapters.connection import State
 from drivers.adapters.means import Means
 from drivers.adapters.port import Port
 from drivers.adapters.receiver import Receiver
 from drivers.ble.address import target
+from drivers.ble.battery import is_low
 from drivers.ble.choose import measuring, sending
 from drivers.ble.described import DESCRIBED, ValueReceiver
 from drivers.ble.link import Link, connect
@@ -24,8 +24,8 @@ _SEARCH = 30.0
 class BleAdapter(Adapter):
     """One radio instrument: searched for, connected, read, searched for again.
 
-    While it is searched for and connected its state is ``opening``, and says which; ``faulted``
-    and silent when it does not answer; ``lost`` when the connection is gone.
+    Its state is ``scanning`` while it is searched for, ``connecting`` while it is connected,
+    ``silent`` when it no longer answers, ``lost`` when the connection is gone.
     """
 
     def __init__(self, port: Port, means: Means, radio: Radio) -> None:
@@ -37,9 +37,9 @@ class BleAdapter(Adapter):
         settings = self.port.settings
         meant = target(settings.device)
         await ask_first(settings.device)
-        self._news.tell(State.OPENING, f"scanning for {settings.device}")
+        self._news.tell(State.SCANNING, f"scanning for {settings.device}")
         found = await self._radio.find(settings.device, meant, _SEARCH)
-        self._news.tell(State.OPENING, f"connecting to {settings.device}")
+        self._news.tell(State.CONNECTING, f"connecting to {settings.device}")
         async with self._radio.turn():
             link = await connect(settings.device, found, settings.silence_seconds)
         try:
@@ -49,6 +49,7 @@ class BleAdapter(Adapter):
             raise
         self._radio.remember(meant, found.address)
         link.changed = lambda: self._say(link)
+        self._say(link)
         link.silent = self._silent
         return link
 
@@ -70,24 +71,12 @@ class BleAdapter(Adapter):
             return super()._new_receiver()
         return ValueReceiver(self._decoding, self.port.settings.id, self.port.instruments)
 
-    async def _let_go(self, transport: Transport) -> None:
-        try:
-            await super()._let_go(transport)
-        finally:
-            if self._gone is not None and self._gone.done() and not self._gone.cancelled():
-                self._hand_on([self._gap(str(self._gone.result()))])
-
-    def _gap(self, why: str) -> Undecodable:
-        """What stands in the record where presses may be missing: a radio keeps none for later."""
-        detail = f"{why}; what was sent from here on until it is connected again is missing"
-        names = self.port.instruments
-        alone = names[0].id if len(names) == 1 else None
-        return Undecodable(self.port.settings.id, alone, b"", "gap", detail, self._now())
-
     def _say(self, link: Link) -> None:
+        self._news.battery = link.battery
+        self._news.low_battery = is_low(link.battery)
         if self._transport is link and self._news.state is State.READY:
             self._news.tell(State.READY, f"on {link.device}")
 
     def _silent(self, detail: str) -> None:
         if self._transport is not None:
-            self._news.tell(State.FAULTED, detail)
+            self._news.tell(State.SILENT, detail)

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from capture.errors import PortGone, TransportError
 from drivers.ble.battery import battery_words
 from drivers.ble.choose import Offered
+from drivers.ble.daemon import running_service
 from drivers.ble.numbers import BATTERY_LEVEL, PRESENTATION_FORMAT
 from drivers.ble.trouble import trouble
 from drivers.transports.transport import Lost, Received
@@ -50,7 +51,11 @@ class Link:
         self._error: TransportError | None = None
         self._closed = False
         self._written: int | None = None
-        self._battery: int | None = None
+        self.battery: int | None = None
+        """Percent, where it tells."""
+        self._tells_battery = True
+        self.made_by: str | None = None
+        """Which run of the Bluetooth service made the connection; None where nobody can tell."""
         self._heard = time.monotonic()
         self._watch: asyncio.Task[None] | None = None
         self._writes: set[asyncio.Task[None]] = set()
@@ -75,9 +80,13 @@ class Link:
     async def subscribe(self, sends: Offered, written: Offered | None = None) -> None:
         """Has the device send; what comes before ``start`` is kept for it."""
         self._written = written.handle if written else None
-        await self._read_battery()
         async with self._limit("subscribing"):
             await self._client.start_notify(sends.handle, self._notified)
+        try:
+            await self._read_battery()
+            await self._follow_battery()
+        except TransportError:
+            self._tells_battery = False  # no reason to go without its readings
 
     def start(self, received: Received, lost: Lost) -> None:
         """See ``Transport``."""
@@ -187,6 +196,8 @@ class Link:
     async def _probe(self) -> None:
         if not self._client.is_connected:
             raise PortGone(f"{self._port} is out of reach", port=self._port)
+        if self.made_by is not None:
+            await self._same_service()
         if await self._read_battery():
             return
         for one in self._characteristics():
@@ -201,19 +212,49 @@ class Link:
                 async with self._limit("being asked whether it is there"):
                     await self._client.read_gatt_char(one)
                 return
+        for one in self._characteristics():
+            # last, a device that only sends: what it keeps of who has subscribed
+            for descriptor in one.descriptors:
+                async with self._limit("being asked whether it is there"):
+                    await self._client.read_gatt_descriptor(descriptor)
+                return
+
+    async def _same_service(self) -> None:
+        now = await running_service()
+        if now is None:
+            ended = ConnectionError("the service has ended")
+            raise trouble(self._port, "asking whether it is there", ended)
+        if now != self.made_by:
+            mend = "nothing to do: it is connected again by itself"
+            raise PortGone(
+                f"the Bluetooth service was started anew, without {self._port}",
+                port=self._port,
+                mend=mend,
+            )
 
     async def _read_battery(self) -> bool:
         for one in self._characteristics():
-            if one.uuid == BATTERY_LEVEL and "read" in one.properties:
+            if self._tells_battery and one.uuid == BATTERY_LEVEL and "read" in one.properties:
                 async with self._limit("reading its battery"):
                     level = bytes(await self._client.read_gatt_char(one))
-                known = level[0] if len(level) == 1 and level[0] <= 100 else None
-                if known != self._battery:
-                    self._battery = known
-                    self.device = self._port + battery_words(known)
-                    self.changed()
+                self._battery_told(level)
                 return True
         return False
+
+    async def _follow_battery(self) -> None:
+        """Has it tell its battery by itself, where it does: a gauge that is never silent is never
+        asked."""
+        for one in self._characteristics():
+            if one.uuid == BATTERY_LEVEL and "notify" in one.properties:
+                async with self._limit("subscribing to its battery"):
+                    await self._client.start_notify(one, lambda _, level: self._battery_told(level))
+
+    def _battery_told(self, level: bytes | bytearray) -> None:
+        known = level[0] if len(level) == 1 and level[0] <= 100 else None
+        if known != self.battery:
+            self.battery = known
+            self.device = self._port + battery_words(known)
+            self.changed()
 
     def _limit(self, doing: str) -> AbstractAsyncContextManager[None]:
         return limit(self._port, doing)
@@ -240,6 +281,7 @@ async def connect(device: str, found: BLEDevice, silence: float) -> Link:
     link = Link(device, client, silence)
     try:
         async with limit(device, "connecting", 2 * _CONNECTING):
+            link.made_by = await running_service()
             await client.connect()
     except BaseException:
         await let_go(client)

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from capture.errors import PortGone, TransportError
 from drivers.ble.address import Target
+from drivers.ble.dead_bus import take_what_it_leaves
 from drivers.ble.trouble import trouble
 
 if TYPE_CHECKING:
@@ -43,6 +44,7 @@ class Radio:
         several are meant."""
         found: asyncio.Future[BLEDevice] = asyncio.get_running_loop().create_future()
         self._wanted[found] = target
+        take_what_it_leaves(asyncio.get_running_loop())
         if self._scan is None or self._scan.done():
             self._scan = asyncio.get_running_loop().create_task(self._scanning(device))
         try:

@@ -50,6 +50,10 @@ class BcdDecoding:
     exponent_range: tuple[int, int] = (-18, 18)
     sign: SignByte | None = None
     digits_per_byte: Literal[1, 2] = 2
+    low_half_first: bool = False
+    """Of two digits to a byte the low half is the one read first."""
+    skip: tuple[int, int] = (0, 0)
+    """Half bytes before the first digit and behind the last that are no digits."""
 
     @property
     def has_channel(self) -> bool:
@@ -70,6 +74,7 @@ class BcdDecoding:
 
     def _number(self, raw: bytes) -> tuple[bool, str]:
         digits = self._halves(raw)
+        digits = digits[self.skip[0] : len(digits) - self.skip[1]]
         negative = self.negative is not None and self.negative.on(raw)
         if self.sign is not None:
             negative = self.sign.negative(raw)
@@ -89,7 +94,7 @@ class BcdDecoding:
         number = raw[self.number.at : self.number.at + self.number.count]
         halves = (number if self.number.order == "big" else number[::-1]).hex()
         if self.digits_per_byte == 2:
-            return halves
+            return halves if not self.low_half_first else _swapped(halves)
         if len(set(halves[::2])) > 1:
             refuse("not-a-digit", f"the high halves of {number.hex(' ').upper()} differ", raw)
         return halves[1::2]
@@ -101,3 +106,8 @@ class BcdDecoding:
         if self.exponent is None:
             return None
         return -sent_exponent(raw, self.exponent, self.exponent_range)
+
+
+def _swapped(halves: str) -> str:
+    """The two halves of every byte the other way round."""
+    return "".join(b + a for a, b in zip(halves[::2], halves[1::2], strict=True))

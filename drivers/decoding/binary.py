@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from drivers.decoding.message import known_unit, refuse
 
@@ -54,6 +54,15 @@ class SignByte:
         return negative
 
 
+class Always(NamedTuple):
+    """Bits of a byte that are the same in every message."""
+
+    at: int
+    mask: int
+    value: int
+    """The masked byte."""
+
+
 @dataclass(frozen=True, slots=True)
 class Span:
     """Some bytes in a row."""
@@ -77,6 +86,8 @@ class Surroundings:
     channel: Span | None = None
     fixed_unit: str | None = None
     """The unit of every message, where none is sent."""
+    always: tuple[Always, ...] = ()
+    """What every message must hold to be read."""
     unit_names: Mapping[int, str] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -85,7 +96,11 @@ class Surroundings:
         object.__setattr__(self, "unit_names", names)
 
     def read(self, raw: bytes) -> tuple[str | None, tuple[str, ...], str | None]:
-        """Unit, flags and channel of the message; raises ``DecodingError`` ``unit``."""
+        """Unit, flags and channel of the message; raises ``DecodingError`` ``unit``, or ``layout``
+        where a byte is not what it always is."""
+        for at, mask, value in self.always:
+            if raw[at] & mask != value:
+                refuse("layout", f"byte {at} is {raw[at]:#04x}: the profile knows no such", raw)
         unit = self.fixed_unit
         if self.unit is not None:
             value = raw[self.unit.at] & self.unit.mask

@@ -64,6 +64,11 @@ class GattDecoding:
         return -(-bits // 8) if bits else _FLOATS.get(self.format)
 
     @property
+    def is_integer(self) -> bool:
+        """Whether the value is an integer of 10^exponent; else its exponent says nothing."""
+        return self.format not in _FLOATS
+
+    @property
     def unit_name(self) -> str | None:
         """Our name of the unit; None where it is none a size, torque or angle is told in."""
         return UNITS.get(self.unit)

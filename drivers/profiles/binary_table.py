@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Literal, NamedTuple
 
 from drivers.decoding.bcd import BcdDecoding
-from drivers.decoding.binary import Bit, Choice, SignByte, Span, Surroundings
+from drivers.decoding.binary import Always, Bit, Choice, SignByte, Span, Surroundings
 from drivers.decoding.floating import FloatDecoding
 from drivers.decoding.integer import IntegerDecoding
 from drivers.decoding.message import known_unit
@@ -21,7 +21,7 @@ LAST = 4095
 def read_bcd(table: Table) -> BcdDecoding | None:
     """The decoding of decimal digits; None, with problems noted, where no number is named."""
     table.required("number")
-    number, per_byte = _decimal_span(table)
+    number, halves = _decimal_span(table)
     power = _power(table)
     nibbles: tuple[object, ...] = (True, False, "first", "last")
     mend = 'write true (the last half byte), "last" or "first".'
@@ -50,7 +50,9 @@ def read_bcd(table: Table) -> BcdDecoding | None:
         exponent=power.exponent,
         exponent_range=power.bounds,
         sign=signs[1],
-        digits_per_byte=per_byte,
+        digits_per_byte=halves.per_byte,
+        low_half_first=halves.low_first,
+        skip=halves.skip,
     )
 
 
@@ -178,12 +180,28 @@ def _sign_byte(table: Table) -> SignByte | None:
     return None if at is None else SignByte(at, values, mask)
 
 
-def _decimal_span(table: Table) -> tuple[Span | None, Literal[1, 2]]:
+class _Halves(NamedTuple):
+    """How decimal digits stand in the half bytes of a number."""
+
+    per_byte: Literal[1, 2] = 2
+    low_first: bool = False
+    skip: tuple[int, int] = (0, 0)
+
+
+def _decimal_span(table: Table) -> tuple[Span | None, _Halves]:
     inner = table.table("number")
     if inner is None:
-        return None, 2
-    per_byte = inner.choice("digits_per_byte", 2, (1, 2))
-    return _read_span(inner, 18 if per_byte == 1 else 9, plain=True), per_byte
+        return None, _Halves()
+    inner.required("at")
+    per_byte: Literal[1, 2] = inner.choice("digits_per_byte", 2, (1, 2))
+    low_first = inner.flag("low_half_first", False)
+    if low_first and per_byte == 1:
+        inner.problem("low_half_first", "there is one digit to a byte.", "take it away.")
+    skip = inner.integer("skip_first", 0, 0, 3), inner.integer("skip_last", 0, 0, 3)
+    span = _read_span(inner, 18 if per_byte == 1 else 9, plain=True)
+    if span is not None and sum(skip) >= span.count * per_byte:
+        inner.problem("skip_first", "no digit is left.", "take it away.")
+    return span, _Halves(per_byte, low_first, skip)
 
 
 def _span(table: Table, key: str, most: int, *, plain: bool = False) -> Span | None:
@@ -240,7 +258,29 @@ def _not_known_values(table: Table) -> tuple[tuple[tuple[int, str], ...], Bit | 
 def _surroundings(table: Table) -> Surroundings:
     fixed = fixed_unit(table) if isinstance(table.raw("unit"), str) else None
     unit = None if isinstance(table.raw("unit"), str) else _unit(table)
-    return Surroundings(unit, _flags(table), _span(table, "channel", 2), fixed)
+    channel = _span(table, "channel", 2)
+    return Surroundings(unit, _flags(table), channel, fixed, _always(table))
+
+
+def _always(table: Table) -> tuple[Always, ...]:
+    """Bytes, or bits of them, that every message has."""
+    inner = table.table("always")
+    found = []
+    for key in inner.keys() if inner is not None else ():
+        assert inner is not None
+        word = inner.text(key, "")
+        bits = f"{int(word, 16):08b}" if _hex(word) else word
+        if not key.isdecimal() or int(key) > LAST or len(bits) != 8 or set(bits) - set("01."):
+            mend = 'write two hex digits or eight bits, like { 3 = "0A", 4 = "01......" }.'
+            inner.problem(key, f"{word!r} is no byte.", mend)
+            continue
+        mask = int("".join("0" if bit == "." else "1" for bit in bits), 2)
+        found.append(Always(int(key), mask, int(bits.replace(".", "0"), 2)))
+    return tuple(found)
+
+
+def _hex(word: str) -> bool:
+    return len(word) == 2 and not set(word) - set("0123456789abcdefABCDEF")
 
 
 def _unit(table: Table) -> Choice | None:
@@ -288,6 +328,7 @@ def _length(around: Surroundings, *read: Span | Bit | SignByte | int | None) -> 
     """Bytes a message must have for every byte the profile reads to be in it."""
     unit_at = around.unit.at if around.unit else None
     spots = [unit_at, around.channel, *(bit for bit, _ in around.flags)]
+    spots += [one.at for one in around.always]
     return 1 + max(_last(spot) for spot in (*read, *spots))
 
 

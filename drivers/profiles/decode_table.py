@@ -21,13 +21,16 @@ def read_decoding(root: Table) -> Decoding | None:
     if table is None:
         root.required_table("decode")
         return None
-    table.required("kind")
-    kind = table.choice("kind", None, KINDS)
-    if kind is None:
-        return None
-    decoding = _read(kind, table)
+    decoding = read_number(table)
     table.close()
     return decoding
+
+
+def read_number(table: Table) -> Decoding | None:
+    """The decoding that a table describes, which the caller closes; None, with problems noted."""
+    table.required("kind")
+    kind = table.choice("kind", None, KINDS)
+    return None if kind is None else _read(kind, table)
 
 
 def _read(kind: str, table: Table) -> Decoding | None:

@@ -76,13 +76,18 @@ def parse_profile(data: bytes, name: str, file: str) -> Profile:
     framing, decoding, request = read_framing(root), read_decoding(root), _request(root)
     if framing is not None and framing.seven_bits:
         decoding = _of_seven_bits(root, decoding)
+    stream = None
+    if root.raw("stream") is not None:  # most gauges send presses, and need none of this
+        from drivers.profiles.stream_table import read_stream
+
+        stream = read_stream(root, framing, decoding)
     root.close()
     if framing is not None and decoding is not None:
         _room(root, framing, decoding)
     if document.problems or framing is None or decoding is None:
         raise BenchError(document.problems)
     digest = hashlib.sha256(data).hexdigest()
-    return Profile(name, title, text, digest, framing, decoding, request)
+    return Profile(name, title, text, digest, framing, decoding, request, stream)
 
 
 def _request(root: Table) -> Request | None:

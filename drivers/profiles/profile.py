@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from drivers.framing.framing import Framing
+from drivers.stream.bounds import Bounds
 
 if TYPE_CHECKING:
     from drivers.decoding.bcd import BcdDecoding
@@ -31,6 +32,41 @@ class Request:
 
 
 @dataclass(frozen=True, slots=True)
+class Block:
+    """Where the samples of one message stand."""
+
+    samples: int = 1
+    at: int = 0
+    """The first byte of the first sample."""
+    size: int = 0
+    """From one sample to the next."""
+
+
+@dataclass(frozen=True, slots=True)
+class Running:
+    """A running counter in every message."""
+
+    decoding: Decoding
+    wraps: int
+    """It begins again after so many values."""
+    step: int
+    """By how much it grows from one message to the next."""
+    per_count: int
+    """Samples that one step of it stands for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Streaming:
+    """How messages are samples of a stream. The torque is what ``Profile.decoding`` reads."""
+
+    bounds: Bounds
+    angle: Decoding | None = None
+    """Reads the angle out of the same message."""
+    counter: Running | None = None
+    block: Block = Block()
+
+
+@dataclass(frozen=True, slots=True)
 class Profile:
     """How messages are cut, read and asked for."""
 
@@ -43,6 +79,8 @@ class Profile:
     framing: Framing
     decoding: Decoding
     request: Request | None = None
+    stream: Streaming | None = None
+    """Where messages are samples; None where each is a press."""
 
     @property
     def has_channels(self) -> bool:

@@ -55,7 +55,7 @@ def find(
     if settings.is_url:
         return Found(settings.device, None)
     names = {plain_com(settings.device), os.path.realpath(settings.device)}
-    at_name = next((port for port in ports if port.device in names), None)
+    at_name = next((port for port in ports if plain_com(port.device) in names), None)
     wanted = settings.usb_serial or remembered
     if wanted is not None:
         match = [port for port in ports if port.usb_serial == wanted]

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import errno
+import os
 import re
 import sys
 
 from capture.errors import PortGone, TransportError
+from drivers.transports import rights
+from drivers.transports.holders import holders
 
 _DENIED = {errno.EACCES, errno.EPERM}
 _BUSY = {errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK}
@@ -24,16 +27,14 @@ def cannot_open(device: str, error: Exception, platform: str = sys.platform) -> 
     if "://" in device:
         return _no_network(device, error)
     if code in _DENIED:
-        return TransportError(
-            f"cannot open {device}: no permission", port=device, mend=_permission(platform)
-        )
+        return no_permission(device, platform)
     if code in _BUSY:
-        mend = "close the other program that has this port open, or unplug and replug the cable"
-        return TransportError(
-            f"cannot open {device}: another program is using it", port=device, mend=mend
-        )
+        return busy(device, platform)
     if code in _GONE:
-        mend = "plug the cable in, or correct the port's name in bench.toml"
+        mend = (
+            "plug the cable in, or correct the port's name ('witnessmark instruments' lists the "
+            "ports that are there)"
+        )
         return PortGone(f"cannot open {device}: there is no such port", port=device, mend=mend)
     if code in _NO_PORT:
         mend = (
@@ -50,6 +51,37 @@ def cannot_open(device: str, error: Exception, platform: str = sys.platform) -> 
         )
     mend = "unplug and replug the cable"
     return TransportError(f"cannot open {device}: {_said(error)}", port=device, mend=mend)
+
+
+def no_permission(device: str, platform: str = sys.platform) -> TransportError:
+    """The error of a device that this user may not open."""
+    if platform.startswith("linux"):
+        mend = rights.mend(rights.node(device), rights.usb_of(device))
+    else:
+        mend = "let your user read and write the port (ls -l shows its owner and group)"
+    return TransportError(f"cannot open {device}: no permission", port=device, mend=mend)
+
+
+def busy(device: str, platform: str = sys.platform) -> TransportError:
+    """The error of a device that is open already, and by whom."""
+    found = holders(device)
+    if found and all(one.pid == os.getpid() for one in found):
+        return TransportError(
+            f"cannot open {device}: this very program has it open already (process {os.getpid()})",
+            port=device,
+            mend="name the port once, and put all that hangs on it there",
+        )
+    mend = "close the other program that has this port open, or unplug and replug the cable"
+    who = " and ".join(str(one) for one in found) or "which one could not be known"
+    if platform.startswith("linux"):
+        mend += "; a modem service that tries every new port lets it go within a minute"
+        if not found:
+            mend += f"; 'sudo fuser -v {device}' names programs of other users too"
+    elif platform != "win32":
+        mend += f"; 'lsof {device}' names it"
+    return TransportError(
+        f"cannot open {device}: another program is using it ({who})", port=device, mend=mend
+    )
 
 
 def lost(device: str, error: Exception | None) -> PortGone:
@@ -70,15 +102,6 @@ def _no_network(device: str, error: Exception) -> TransportError:
     if "RFC2217" in text.upper().replace(" ", ""):
         mend = "use socket:// if the server passes plain bytes on, or switch RFC 2217 on there"
     return TransportError(f"cannot open {device}: {text}", port=device, mend=mend)
-
-
-def _permission(platform: str) -> str:
-    if platform.startswith("linux"):
-        return (
-            "let your user into the group that owns the port (often dialout or uucp: "
-            "sudo usermod -aG dialout $USER, then log in again), or add a udev rule for the cable"
-        )
-    return "let your user read and write the port (ls -l shows its owner and group)"
 
 
 def _code(error: Exception, platform: str) -> int | None:

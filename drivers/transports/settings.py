@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Literal
 
@@ -29,17 +30,27 @@ class PortSettings:
     """Of a radio: the UUID of the characteristic that requests are written to."""
     silence_seconds: float = 10.0
     """Of a radio: after how long without a word it is asked whether it is there."""
+    keys: tuple[tuple[str, str], ...] = ()
+    """Of an instrument that types: the keys that type something else on it than on a keyboard of
+    the United States, each with its character."""
 
     @property
     def is_url(self) -> bool:
         return "://" in self.device
 
 
+_COM = re.compile(r"(?:\\\\[.?]\\)?(COM[0-9]+)", re.IGNORECASE)
+
+
 def is_com(device: str) -> bool:
-    """Whether ``device`` is a Windows port name: ``COM12`` or ``\\\\.\\COM12``."""
-    return plain_com(device).upper().startswith("COM") and plain_com(device)[3:].isdecimal()
+    """Whether ``device`` is a Windows port name, in any spelling: ``COM12``, ``\\\\.\\COM12``."""
+    return _COM.fullmatch(device.strip()) is not None
 
 
 def plain_com(device: str) -> str:
-    """``COM12`` for ``\\\\.\\COM12``; pyserial puts the prefix back where Windows needs it."""
-    return device[4:] if device.startswith("\\\\.\\") else device
+    """``COM12`` for ``\\\\.\\COM12`` and ``com12``, which are one port; else ``device`` as it is.
+
+    pyserial puts the prefix back where Windows needs it.
+    """
+    found = _COM.fullmatch(device.strip())
+    return found[1].upper() if found else device

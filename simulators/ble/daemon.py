@@ -42,6 +42,8 @@ class Daemon:
         """Method → the D-Bus error it is answered with."""
         self.refused: list[str] = []
         """What was asked that is not here; a test expects none."""
+        self.reads = 0
+        """How often a value was read."""
         self.connecting_at_once = 0
         self.scans_at_once = 0
         self._address = address
@@ -252,7 +254,10 @@ class Daemon:
         device = next(one for one in self._devices if thing.path.startswith(one.path))
         if member in ("ReadValue", "WriteValue", "StartNotify") and not device.connected:
             raise _Refused(_FAILED, "Not connected")
+        if isinstance(thing, Characteristic) and thing.refuses and member != "WriteValue":
+            raise _Refused(*thing.refuses)
         if member == "ReadValue":
+            self.reads += 1
             if isinstance(thing, Characteristic):
                 changed = {"Value": Variant("ay", thing.value)}
                 self._changed(thing.path, tell.CHARACTERISTIC, changed)

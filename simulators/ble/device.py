@@ -13,6 +13,9 @@ def short(number: int) -> str:
     return f"{number:08x}{_BASE}"
 
 
+CONFIGURATION = short(0x2902)
+
+
 @dataclass(eq=False)
 class Descriptor:
     """Says something of a characteristic."""
@@ -31,6 +34,8 @@ class Characteristic:
     value: bytes = b""
     descriptors: list[Descriptor] = field(default_factory=list)
     on_write: Callable[[bytes], None] | None = None
+    refuses: tuple[str, str] | None = None
+    """The D-Bus error that reading it or subscribing to it is answered with."""
     path: str = ""
     sessions: set[str] = field(default_factory=set)
     """The bus names of those who have subscribed."""
@@ -77,7 +82,11 @@ class Device:
         return next(one for one in self.characteristics() if one.uuid == uuid)
 
     def number(self, adapter: str) -> None:
-        """Gives everything its path; the library takes the handles from the hexadecimal digits."""
+        """Gives everything its path; the library takes the handles from the hexadecimal digits.
+
+        What notifies has a client characteristic configuration (Bluetooth Core Specification,
+        volume 3, part G, 3.3.3.3).
+        """
         self.path = f"{adapter}/dev_{self.address.replace(':', '_')}"
         handle = 1
         for service in self.services:
@@ -85,6 +94,10 @@ class Device:
             handle += 1
             for one in service.characteristics:
                 one.path = f"{service.path}/char{handle:04x}"
+                if "notify" in one.flags and all(
+                    told.uuid != CONFIGURATION for told in one.descriptors
+                ):
+                    one.descriptors.append(Descriptor(CONFIGURATION, bytes(2)))
                 handle += 2
                 for descriptor in one.descriptors:
                     descriptor.path = f"{one.path}/desc{handle:04x}"

@@ -13,6 +13,7 @@ from collections import deque
 from dbus_fast import Message
 from dbus_fast.aio import MessageBus
 
+_DEAD = select.POLLHUP | select.POLLERR | select.POLLNVAL
 _AGAIN = 0.0005
 """Seconds until a full socket is tried again."""
 
@@ -44,7 +45,17 @@ class Outbox:
     def _go_on(self) -> None:
         self._later = None
         while self._waiting and self._bus.connected:
-            if not self._poll.poll(0):
+            ready = self._poll.poll(0)
+            if not ready:
                 self._later = asyncio.get_running_loop().call_later(_AGAIN, self._go_on)
                 return
-            self._bus.send(self._waiting.popleft())
+            if ready[0][1] & _DEAD:  # the bus has ended: nobody is there to be told
+                self._waiting.clear()
+                return
+            self._bus.send(self._waiting.popleft()).add_done_callback(_seen)
+
+
+def _seen(sent: asyncio.Future[None]) -> None:
+    """A bus that ends while a message is written is no news by then."""
+    if not sent.cancelled():
+        sent.exception()

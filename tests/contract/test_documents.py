@@ -41,4 +41,4 @@ def test_every_shipped_profile_is_in_the_readme() -> None:
     readme = ROOT.joinpath("README.md").read_text("utf-8")
     shipped = {path.stem for path in ROOT.joinpath("drivers", "profiles").glob("*.toml")}
     assert shipped == set(re.findall(r"^\| `([a-z-]+)` \| [a-z]", readme, re.MULTILINE)) & shipped
-    assert len(shipped) == 7
+    assert len(shipped) == 9

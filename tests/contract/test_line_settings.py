@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from capture.clock import SystemClock
-from capture.reading import Reading, Undecodable
+from capture.reading import Pull, Reading, Undecodable
 from drivers.bench import parse_bench
 from drivers.devices import Devices
 from simulators.rfc2217_server import Rfc2217Server
@@ -105,7 +105,7 @@ async def test_with_wrong_settings_every_press_is_kept_and_none_is_a_reading(
             arrived += await server.send(press)
 
         def kept() -> bytes:
-            return b"".join(item.raw for item in store.items)
+            return b"".join(item.raw for item in store.items if not isinstance(item, Pull))
 
         def bare(data: bytes) -> bytes:
             return data.translate(None, b"\r\n")
@@ -125,5 +125,8 @@ async def test_a_server_that_hangs_up_is_connected_again(tmp_path: Path) -> None
 
         await eventually_async(lambda: devices.states()[0].state == "ready", "ready again")
         await server.send(PRESSES[0])
-        await eventually_async(lambda: len(store.items) == 1, "a press")
-        assert isinstance(store.items[0], Reading)
+        await eventually_async(lambda: len(store.items) == 2, "a gap, and a press")
+        gap, press = store.items
+        assert isinstance(gap, Undecodable)
+        assert gap.code == "gap"
+        assert isinstance(press, Reading)

@@ -21,6 +21,8 @@ from simulators.wire import wire_for
 
 STAMP = Stamp("2026-01-01T00:00:00.000000Z", 1)
 UNITS = {"torque-peak-line": "N·m"}
+PRESSED = [name for name in shipped_names() if load_shipped(name).stream is None]
+"""Streams have tests of their own: test_torque_stream.py."""
 
 
 def receiver(profile: str) -> Receiver:
@@ -31,11 +33,11 @@ def receiver(profile: str) -> Receiver:
 
 
 def test_a_simulated_gauge_writes_every_shipped_profile() -> None:
-    for name in shipped_names():
+    for name in PRESSED:
         assert wire_for(name, "7").message(Decimal("1.000"), UNITS.get(name, "mm"))
 
 
-@pytest.mark.parametrize("profile", shipped_names())
+@pytest.mark.parametrize("profile", PRESSED)
 @given(data=st.data())
 def test_digits_as_displayed_arrive_as_sent(profile: str, data: st.DataObject) -> None:
     lowest = 0 if profile == "torque-peak-line" else -99
@@ -56,7 +58,7 @@ def test_digits_as_displayed_arrive_as_sent(profile: str, data: st.DataObject) -
     assert {one.unit for one in got if isinstance(one, Reading)} == {unit}
 
 
-@pytest.mark.parametrize("profile", shipped_names())
+@pytest.mark.parametrize("profile", PRESSED)
 @given(lot=st.integers(0, 10_000))
 def test_one_burst_of_noise_is_one_undecodable_and_spoils_nothing(profile: str, lot: int) -> None:
     wire, reads = wire_for(profile, "7"), receiver(profile)

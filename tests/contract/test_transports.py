@@ -306,7 +306,7 @@ async def test_a_port_is_ours_alone(executor: ThreadPoolExecutor) -> None:
     async with pseudo_terminal(threaded=False) as far_end:
         transport = await far_end.open(executor)
 
-        with pytest.raises(TransportError, match="another program is using it"):
+        with pytest.raises(TransportError, match="this very program has it open already"):
             await far_end.open(executor)
 
         await transport.close()

@@ -64,6 +64,7 @@ def test_any_stream_gives_readings_and_undecodables_alone(
     items = receiver.receive(stream[:cut], stamp) + receiver.receive(stream[cut:], stamp)
     items += receiver.drain()
 
+    kept = b""
     for item in items:
         if isinstance(item, Reading):
             assert PLAIN.fullmatch(item.digits)
@@ -71,7 +72,7 @@ def test_any_stream_gives_readings_and_undecodables_alone(
             assert isinstance(item, Undecodable)
             assert item.raw
             assert item.code
-    kept = b"".join(item.raw for item in items)
+        kept += item.raw
     assert kept.translate(None, b"\r\n") == stream.translate(None, b"\r\n")
 
 
@@ -98,7 +99,7 @@ def test_what_a_gauge_writes_is_read_as_it_was_shown(name: str, value: Decimal, 
     assert item.unit == unit
 
 
-@pytest.mark.parametrize("name", sorted(PROFILES))
+@pytest.mark.parametrize("name", [name for name in sorted(PROFILES) if not PROFILES[name].stream])
 def test_every_profile_reads_some_unit_the_simulators_write(name: str) -> None:
     units = ["mm", "N·m"]
     written = 0

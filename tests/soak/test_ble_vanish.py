@@ -9,7 +9,7 @@ from collections.abc import AsyncIterator, Iterator
 
 import pytest
 
-from capture.reading import Reading, Undecodable
+from capture.reading import Captured, Reading, Undecodable
 from simulators.ble.bus import PrivateBus
 from simulators.ble.daemon import Daemon
 from simulators.ble.gauges import VALUE, describing, integer
@@ -39,7 +39,7 @@ async def daemon(bus: PrivateBus, monkeypatch: pytest.MonkeyPatch) -> AsyncItera
     assert started.refused == []
 
 
-def lost_without_a_name(stored: list[Reading | Undecodable]) -> list[int]:
+def lost_without_a_name(stored: list[Captured]) -> list[int]:
     """The presses that are missing where no gap stands; fails on one that came twice or late."""
     unnamed: list[int] = []
     last, gap = -1, False
@@ -48,6 +48,7 @@ def lost_without_a_name(stored: list[Reading | Undecodable]) -> list[int]:
             assert item.code == "gap"
             gap = True
             continue
+        assert isinstance(item, Reading)
         value = int(item.value.scaleb(6))
         assert value > last, f"{value} after {last}"
         if not gap:

@@ -120,11 +120,11 @@ async def test_what_was_half_received_when_the_port_vanished_is_kept() -> None:
         transport.lost(PortGone("it vanished"))
         await workbench.waiting()
 
-        assert workbench.store.told == ["incomplete"]
+        assert workbench.store.told == ["incomplete", "gap"]
         assert transport.closed
         workbench.wake.set()
         (await workbench.ready(2)).received(b"4.5\r")
-        assert workbench.store.told == ["incomplete", "4.5"]
+        assert workbench.store.told == ["incomplete", "gap", "4.5"]
 
 
 async def test_what_closing_hands_on_completes_what_was_half_received() -> None:
@@ -137,7 +137,7 @@ async def test_what_closing_hands_on_completes_what_was_half_received() -> None:
                 transport.lost(PortGone("it vanished"))
                 await workbench.waiting()
 
-        assert workbench.store.told == ["12.345", "incomplete"]
+        assert workbench.store.told == ["12.345", "incomplete", *([] if stopped else ["gap"])]
 
 
 async def test_a_stop_while_a_lost_port_is_closed_waits_for_its_bytes() -> None:
@@ -162,7 +162,7 @@ async def test_a_stop_while_a_lost_port_is_closed_waits_for_its_bytes() -> None:
         go_on.set()
         await stopping
 
-        assert workbench.store.told == ["12.345"]
+        assert workbench.store.told == ["12.345", "gap"]
 
 
 async def test_a_cable_is_found_under_another_name_by_its_usb_serial_number() -> None:
@@ -251,7 +251,7 @@ async def test_a_port_lost_while_lagging_is_opened_again() -> None:
         workbench.wake.set()
         (await workbench.ready(2)).received(b"2.0\r")
 
-        assert workbench.store.told == ["1.0", "2.0"]
+        assert workbench.store.told == ["1.0", "gap", "2.0"]
 
 
 async def test_a_mistake_of_ours_keeps_the_bytes_and_opens_the_port_again(
@@ -268,13 +268,15 @@ async def test_a_mistake_of_ours_keeps_the_bytes_and_opens_the_port_again(
         transport.received(b"1.0\r")
         await workbench.waiting()
 
-        assert workbench.store.told == ["fault"]
-        assert workbench.store.items[0].raw == b"1.0\r"
+        assert workbench.store.told == ["fault", "gap"]
+        kept = workbench.store.items[0]
+        assert isinstance(kept, Undecodable)
+        assert kept.raw == b"1.0\r"
         assert workbench.store.states_of() == ["opening", "ready", "faulted", "lost"]
         assert "ZeroDivisionError" in caplog.text
         workbench.wake.set()
         (await workbench.ready(2)).received(b"2.0\r")
-        assert workbench.store.told == ["fault", "2.0"]
+        assert workbench.store.told == ["fault", "gap", "2.0"]
 
 
 async def test_a_mistake_while_opening_does_not_end_the_trying() -> None:
@@ -384,7 +386,7 @@ async def test_a_cable_pulled_and_plugged_in_under_another_name(tmp_path: Path) 
         await eventually_async(is_ready(devices), "ready again")
         assert devices.states()[0].detail == f"on {cable.path}"
         cable.send(b"+2.000 mm\r\n")
-        await eventually_async(lambda: store.told == ["1.000", "2.000"], "the second press")
+        await eventually_async(lambda: store.told == ["1.000", "gap", "2.000"], "the second")
     cable.pull()
 
 

@@ -52,7 +52,7 @@ async def test_no_answer_is_an_error_and_a_state_until_something_comes(tmp_path:
 
         assert "switch it on" in caught.value.mend
         assert transport.sent == [b"R2"]
-        assert {state.state for state in workbench.devices.states()} == {"faulted"}
+        assert {state.state for state in workbench.devices.states()} == {"silent"}
         transport.received(b"2:1.5\r")
         assert {state.state for state in workbench.devices.states()} == {"ready"}
 

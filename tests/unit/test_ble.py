@@ -82,7 +82,7 @@ async def test_a_value_that_describes_itself_needs_no_profile(daemon: Daemon) ->
         "connecting to ble://C2:00:00:00:00:01",
     ]
     assert details[3] == "on ble://C2:00:00:00:00:01, battery 80 %"
-    assert store.states_of() == ["opening", "opening", "opening", "ready", "closed"]
+    assert store.states_of() == ["opening", "scanning", "connecting", "ready", "closed"]
     assert not gauge.connected
 
 
@@ -173,7 +173,7 @@ async def test_a_name_keeps_the_device_it_was_found_at(daemon: Daemon) -> None:
         daemon.vanish(first)
         twin = daemon.add(describing(SECOND))
         await eventually_async(
-            lambda: store.states_of()[-1] == "opening" and twin.present, "it is searched for"
+            lambda: store.states_of()[-1] == "scanning" and twin.present, "it is searched for"
         )
         first.on_air = True
         await ready(store)
@@ -267,9 +267,9 @@ async def test_a_daemon_that_dies_is_noticed_and_its_return_too(
     async with devices(row(port="radio"), port) as (_, store):
         await ready(store)
         await first.stop()
-        await eventually_async(lambda: "faulted" in store.states_of(), "the silence is told")
+        await eventually_async(lambda: "silent" in store.states_of(), "the silence is told")
         await eventually_async(lambda: "lost" in store.states_of(), "the loss is told")
-        silent = next(state.detail for state in store.states if state.state == "faulted")
+        silent = next(state.detail for state in store.states if state.state == "silent")
         assert "silent" in silent
         assert "Bluetooth service is not running" in silent
         second = Daemon(bus.address)
@@ -279,6 +279,29 @@ async def test_a_daemon_that_dies_is_noticed_and_its_return_too(
         press(second, gauge, VALUE, integer(7))
         await eventually_async(lambda: store.told[-1] == "0.000007", "it is read again")
     assert store.told == ["gap", "0.000007"]
+    await second.stop()
+
+
+async def test_a_daemon_started_anew_is_noticed_with_a_gauge_that_can_be_asked_nothing(
+    bus: PrivateBus, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It has no battery, no description and nothing to read: only the service itself can tell."""
+    monkeypatch.setenv("DBUS_SYSTEM_BUS_ADDRESS", bus.address)
+    address = "C2:00:00:00:00:02"
+    first = Daemon(bus.address)
+    await first.start()
+    first.add(industrial(address))
+    port = f'[[port]]\nid = "radio"\nurl = "ble://{address}"\nsilence_seconds = "1"\n'
+    async with devices(row(port="radio"), port) as (_, store):
+        await ready(store)
+        await first.stop()
+        second = Daemon(bus.address)
+        await second.start()
+        second.add(industrial(address))
+        await eventually_async(lambda: store.states_of().count("ready") == 2, "it is back")
+        silent = next(state.detail for state in store.states if state.state == "silent")
+        assert "the Bluetooth service was started anew" in silent
+    assert store.told == ["gap"]
     await second.stop()
 
 

@@ -11,12 +11,14 @@ from pathlib import Path
 import pytest
 import serial
 
-from capture.errors import PortGone, TransportError
+from capture.errors import BenchError, PortGone, TransportError
 from drivers.adapters.backoff import Backoff
+from drivers.bench import parse_bench
 from drivers.transports.opening import open_serial
 from drivers.transports.ports import PortInfo, find, system_ports
 from drivers.transports.reason import cannot_open, lost
 from drivers.transports.settings import PortSettings, is_com, plain_com
+from tests.fake_ports import INSTRUMENT, bench, running
 
 USB0, USB1 = "/dev/ttyUSB0", "/dev/ttyUSB1"
 PLAIN = PortSettings("p", USB0)
@@ -68,11 +70,65 @@ def test_urls_and_both_spellings_of_a_com_port() -> None:
     assert find(url, [PortInfo(USB0, "A1")]).device == "socket://h:1"
     com = PortSettings("p", "\\\\.\\COM12")
     assert find(com, [PortInfo("COM12", "D4")]) == ("\\\\.\\COM12", "D4")
-    assert plain_com("\\\\.\\COM12") == plain_com("COM12") == "COM12"
     assert is_com("COM3")
     assert is_com("\\\\.\\COM12")
     assert not is_com("/dev/COM3")
     assert not is_com("COMA")
+
+
+@pytest.mark.parametrize("name", ["COM12", "com12", "\\\\.\\COM12", "\\\\.\\com12", "\\\\?\\COM12"])
+def test_every_spelling_of_a_com_port_is_one_port(name: str) -> None:
+    assert is_com(name)
+    assert plain_com(name) == "COM12"
+    assert find(PortSettings("p", name), [PortInfo("COM12", "D4")]).usb_serial == "D4"
+    assert find(PortSettings("p", name), [PortInfo("com12", "D4")]).usb_serial == "D4"
+    (port,) = bench(device=name.replace("\\", "\\\\")).ports
+    assert port.settings.device == "COM12"
+
+
+def test_pyserial_is_given_the_plain_name(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It adds the prefix itself where Windows needs one."""
+    asked: list[str] = []
+
+    def refuse(name: str, **_: object) -> None:
+        asked.append(name)
+        raise serial.SerialException("could not open port 'COM12': PermissionError(13,'',None,5)")
+
+    monkeypatch.setattr(serial, "serial_for_url", refuse)
+    for name in ("COM12", "\\\\.\\com12"):
+        with pytest.raises(TransportError):
+            open_serial(PortSettings("p", name), name)
+    assert asked == ["COM12", "COM12"]
+
+
+def test_one_com_port_spelled_in_two_ways_is_noticed() -> None:
+    port = "[[port]]\nid = \"{id}\"\ndevice = '{device}'\n"
+    two = port.format(id="a", device="COM12") + port.format(id="b", device="\\\\.\\com12")
+    with pytest.raises(BenchError, match="COM12 is already the device of a"):
+        parse_bench(two + INSTRUMENT.format(id="m", profile="decimal-line", more=""), "b", Path())
+    row = (
+        '[[instrument]]\nid = "{id}"\nkind = "gauge"\nport = \'{port}\'\nprofile = "decimal-line"\n'
+    )
+    row += 'unit = "mm"\nresolution = "0.001"\n'
+    two = row.format(id="a", port="COM12") + row.format(id="b", port="\\\\.\\COM12")
+    with pytest.raises(BenchError, match="is on the same port as a"):
+        parse_bench(two, "b", Path())
+    named = row.format(id="a", port="com12") + port.format(id="cable", device="\\\\.\\COM12")
+    assert parse_bench(named, "b", Path()).ports[0].settings.id == "cable"
+
+
+async def test_a_com_port_is_opened_by_its_own_name_and_found_by_its_number() -> None:
+    """On any system: with a list of ports and an opener in the test's hands."""
+    cable = bench(device="\\\\\\\\.\\\\COM12", port='usb_serial = "D4"')
+    async with running(cable, [PortInfo("COM12", "D4")]) as workbench:
+        await workbench.ready()
+        assert [device for _, device in workbench.opened] == ["COM12"]
+        workbench.ports[:] = [PortInfo("COM7", "D4"), PortInfo("COM12", "E5")]
+        workbench.transports[-1].lost(PortGone("unplugged"))
+        await workbench.waiting()
+        workbench.wake.set()
+        await workbench.ready(2)
+        assert [device for _, device in workbench.opened] == ["COM12", "COM7"]
 
 
 def test_this_machines_ports_can_be_listed() -> None:

@@ -39,6 +39,8 @@ def test_the_shipped_profiles_are_there_and_sound() -> None:
         "integer-le",
         "packed-bcd",
         "torque-peak-line",
+        "torque-stream-block",
+        "torque-stream-text",
     ]
     for name in shipped_names():
         profile = load_shipped(name)
@@ -56,6 +58,11 @@ DRAWN = {
     "torque-peak-line": (
         b"#0013 PEAK 12.70 lbf.ft CCW\r",
         ("12.70", "lbf·ft", ("counterclockwise",), None),
+    ),
+    "torque-stream-text": (b"+12.34,+045.1,0123\r", ("12.34", "N·m", (), None)),
+    "torque-stream-block": (
+        bytes.fromhex("D2 4B 81 2C 01" + 10 * "2E FB C3 01" + "AF 05"),
+        ("-12.34", "lbf·ft", ("low-battery",), None),
     ),
 }
 

@@ -313,8 +313,8 @@ def test_the_page_has_every_key() -> None:
 
 
 def test_the_examples_on_the_page_are_sound() -> None:
-    whole, text_part, binary_part = re.findall(r"```toml\n(.*?)```", PAGE, re.DOTALL)
-    for example in (whole, SILENCE + text_part, binary_part):
+    whole, text_part, binary_part, stream = re.findall(r"```toml\n(.*?)```", PAGE, re.DOTALL)
+    for example in (whole, SILENCE + stream, SILENCE + text_part, binary_part):
         parse_profile(example.encode(), "e", "e.toml")
     profile = parse_profile((SILENCE + text_part).encode(), "e", "e.toml")
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from capture.instrument import Instrument
-from capture.reading import Reading, Stamp, Undecodable
+from capture.reading import Captured, Reading, Stamp, Undecodable
 from drivers.adapters.receiver import Receiver
 from drivers.profiles.load import load_shipped
 
@@ -24,9 +24,14 @@ def lines() -> Receiver:
     return Receiver(load_shipped("decimal-line"), "p", [instrument("mike", "in")])
 
 
-def told(items: list[Reading | Undecodable]) -> list[str]:
+def told(items: list[Captured]) -> list[str]:
     """Digits of the readings, codes of the rest."""
-    return [item.digits if isinstance(item, Reading) else item.code for item in items]
+    return [item.digits if isinstance(item, Reading) else unread(item).code for item in items]
+
+
+def unread(item: Captured) -> Undecodable:
+    assert isinstance(item, Undecodable)
+    return item
 
 
 def test_a_reading_has_everything_one_press_sent() -> None:
@@ -114,9 +119,10 @@ def test_a_long_run_of_garbage_is_kept_whole_in_few_items() -> None:
     items = lines().receive(b"1.0\r" + garbage + b"2.0\r", NOW)
 
     assert told(items) == ["1.0", "noise", "2.0"]
-    assert items[1].raw == garbage
-    assert isinstance(items[1], Undecodable)
-    assert items[1].detail.startswith("1000 pieces in a row that cannot be read; the first: ")
+    assert unread(items[1]).raw == garbage
+    assert unread(items[1]).detail.startswith(
+        "1000 pieces in a row that cannot be read; the first: "
+    )
 
 
 def test_a_very_long_run_comes_in_pieces_of_a_few_kilobytes() -> None:
@@ -125,7 +131,7 @@ def test_a_very_long_run_comes_in_pieces_of_a_few_kilobytes() -> None:
     items = lines().receive(garbage, NOW)
 
     assert 7 <= len(items) <= 9
-    assert b"".join(item.raw for item in items) == garbage
+    assert b"".join(unread(item).raw for item in items) == garbage
 
 
 def test_a_few_unreadable_messages_stay_apart() -> None:

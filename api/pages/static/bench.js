@@ -1,11 +1,15 @@
 // The bench page: keeps one state, hears what happens, draws.
 
 import * as bracket from "./bracket.js";
+import { confirm } from "./confirm.js";
 import { element } from "./dom.js";
 import { instruments } from "./instruments.js";
 import { last, notStored, outcome } from "./last.js";
 import { look, worth } from "./look.js";
 import { next } from "./next.js";
+import * as keyboard from "./keyboard.js";
+import * as keyed from "./keyed.js";
+import { say } from "./message.js";
 import { keep, now } from "./now.js";
 import * as service from "./service.js";
 import * as settle from "./settle.js";
@@ -32,6 +36,7 @@ function show() {
   waiting(state);
   instruments(state);
   worth(state);
+  keyboard.draw();
   showAlarm();
 }
 
@@ -80,6 +85,7 @@ function heard(name, data, id) {
   if (name === "reading") reading(data);
   else if (name === "device") device(data);
   else if (name === "condition") condition(data);
+  else if (name === "pedal") pedal(data);
   if (id !== null) refresh();
 }
 
@@ -113,6 +119,17 @@ function device(data) {
   instruments(state);
 }
 
+// A pedal of the service: every press is told, also one that did nothing.
+function pedal(data) {
+  const state = now();
+  const before = (state.pedals ?? []).find((one) => one.pedal === data.pedal);
+  state.pedals = [...(state.pedals ?? []).filter((one) => one.pedal !== data.pedal), data];
+  keyboard.draw();
+  if (!data.press || data.press.at === before?.press?.at) return;
+  const done = data.press.result === "done";
+  say(`Pedal ${data.pedal}: ${done ? "" : "NOT DONE. "}${data.press.detail}.`, done);
+}
+
 function condition(data) {
   const state = now();
   const worse = data.state !== "storing" && state.condition.state === "storing";
@@ -128,13 +145,13 @@ element("void").onclick = () => settle.drop(now().last);
 element("bracket").onclick = () => bracket.enter(now().next.step, now());
 element("type").onclick = () => type(now().next.step, now());
 element("look").onclick = () => look();
+element("keyed").onclick = () => keyed.open();
 
 element("confirm").onclick = async (event) => {
   const button = event.currentTarget;
-  const { build, next: wanted } = now();
   button.disabled = true;
   try {
-    await service.post(`/v1/builds/${build.id}/confirmations`, { step: wanted.step.id });
+    await confirm();
   } catch (error) {
     strip.alarm(`Not confirmed. ${error.message}`);
   } finally {
@@ -157,12 +174,14 @@ setInterval(() => {
   if (live && (store.state !== "storing" || !known)) refresh();
 }, 1000);
 
+keyboard.open({ changed: () => instruments(now()) });
 show();
 service.listen(now().size, {
   heard,
   opened() {
     live = true;
     showAlarm();
+    keyboard.back();
     refresh();
   },
   lost() {

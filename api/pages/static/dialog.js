@@ -18,6 +18,16 @@ function answer(value) {
   done?.(value);
 }
 
+// Answers the question from outside of the dialog.
+export function conclude(value) {
+  answer(value);
+}
+
+// Says in the dialog what was wrong.
+export function trouble(text) {
+  element("ask-problem").textContent = text;
+}
+
 // Runs questions one after the other, and closes the dialog at the end.
 export async function flow(questions) {
   const key = document.activeElement?.dataset?.key;

@@ -2,6 +2,8 @@
 // extension is on it, how warm it is.
 
 import { ask, flow } from "./dialog.js";
+import * as keyboard from "./keyboard.js";
+import { mayType, silent, types } from "./keyed.js";
 import { now } from "./now.js";
 import * as service from "./service.js";
 import * as words from "./words.js";
@@ -23,15 +25,26 @@ export function open(one) {
 
 function acts(one) {
   return [
+    ...((now().askable ?? []).includes(one.id) ? [["ask", "Ask it for its reading now"]] : []),
     ...(one.comparative && one.setting && !one.zero_due ? [["zero", "Zero check: its next press is on its standard"]] : []),
     ...(one.comparative ? [["set", "It was set on a standard"]] : []),
     ...(TOOLS.includes(one.kind) ? [["extend", one.extension ? "Another extension is on it" : "An extension is on it"]] : []),
     ...(one.extension ? [["bare", "The extension is off again"]] : []),
+    ...(mayType(one) && keyboard.assigned() !== one.id ? [["types", "It types: take what it types into this page"]] : []),
+    ...(keyboard.assigned() === one.id ? [["silent", "It no longer types into this page"]] : []),
     ...(LENGTHS.includes(one.unit) ? [["warm", one.comparative ? "How warm it and its standard are" : "How warm it is"]] : []),
   ];
 }
 
 const ACTS = {
+  types,
+  silent,
+  ask: (one) => ask({
+    label: `A reading of ${one.id}`,
+    what: "It is asked for its reading, as its SEND button would send it.",
+    done: "Ask it now",
+    act: () => service.post(`/v1/instruments/${one.id}/ask`, {}),
+  }),
   zero: (one) => ask({
     label: `Zero check of ${one.id}`,
     what: `Lay it on ${one.setting.standard} (${one.setting.size} ${one.setting.unit}). Its next press answers this check and no step.`,

@@ -2,13 +2,15 @@
 
 import { button, element, make, redraw } from "./dom.js";
 import { open, speaksOf } from "./gauge.js";
+import { assigned } from "./keyboard.js";
 import { now } from "./now.js";
 import * as words from "./words.js";
 
 export function instruments(state) {
   const states = new Map((state.devices ?? []).map((one) => [one.instrument, one]));
   const list = (state.instruments ?? []).map((one) => [one, states.get(one.id) ?? null]);
-  redraw(element("instruments"), list, () => list.map(([one, device]) => item(one, device)));
+  const types = assigned();
+  redraw(element("instruments"), [list, types], () => list.map(([one, device]) => item(one, device)));
 }
 
 function item(one, device) {
@@ -19,12 +21,14 @@ function item(one, device) {
   const line = make("span", "", "name");
   line.append(
     make("span", "", "lamp"), make("b", one.id), " ",
-    make("span", typed ? "typed in" : words.DEVICES[device?.state] ?? "not opened", "word"),
+    make("span", typed ? "typed in" : words.device(device), "word"),
   );
   words_.append(line);
   if (device?.detail && device.state !== "ready") words_.append(make("small", device.detail));
+  if (device?.low_battery) words_.append(make("small", words.lowBattery(device), "mark"));
   words_.append(...words.about(one).map((text) => make("small", text)));
   if (one.set && !one.set.closed) words_.append(make("small", words.openSet(one), "mark"));
+  if (assigned() === one.id) words_.append(make("small", "Types into this page", "mark"));
   if (one.zero_due) words_.append(make("small", "Its next press is its zero check", "mark"));
   if (!speaksOf(one)) {
     words_.classList.add("plain");

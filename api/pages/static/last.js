@@ -2,6 +2,7 @@
 
 import { element, facts, make, redraw, write } from "./dom.js";
 import { hidden } from "./blind.js";
+import { now } from "./now.js";
 import { shown } from "./numbers.js";
 import { where } from "./place.js";
 import { reason } from "./reasons.js";
@@ -10,8 +11,12 @@ import * as words from "./words.js";
 
 export function last(reading, step) {
   element("void").hidden = !reading || reading.placement?.reason?.code === "void";
-  if (!reading) return nothing();
+  if (!reading) {
+    picture(null);
+    return nothing();
+  }
   const blind = hidden(reading, step);
+  picture(blind ? null : reading);
   const verdict = outcome(reading);
   element("last").dataset.result = verdict.result;
   write("digits", blind ? "hidden" : words.digits(reading));
@@ -23,6 +28,14 @@ export function last(reading, step) {
   write("placed", placed(reading, blind));
   facts("last-facts", blind ? [from(reading)] : said(reading));
   return undefined;
+}
+
+function picture(reading) {
+  const { trace } = reading ?? {};
+  element("trace").hidden = !trace;
+  if (!trace) return;
+  element("trace").href = `/v1/traces/${trace.sha256}?as=svg&reading=${reading.seq}`;
+  write("trace", trace.found.kind === "turning" ? "Picture of the turning test" : "Picture of the pull");
 }
 
 function nothing() {
@@ -45,6 +58,7 @@ export function notStored(reading, step) {
   write("placed", reading && !hidden(reading, step) ? words.lastStored(reading) : "");
   facts("last-facts", []);
   element("void").hidden = true;
+  picture(null);
 }
 
 // The verdict in a word; of a zero check whether the zero has stayed. Readings of a study, and
@@ -66,11 +80,18 @@ export function outcome(reading) {
 function placed(reading, blind) {
   const { placement } = reading;
   if (!placement.reason) {
-    return [words.plain(placement.characteristic), where(placement)].filter(Boolean).join(" · ");
+    return [title(placement), where(placement)].filter(Boolean).join(" · ");
   }
   const { code, detail } = placement.reason;
   if (blind) return `${reason(code)}.`;
   return code === "void" ? detail : `${reason(code)}. ${detail}`;
+}
+
+// What the step is called in its spec; a build that is not shown here has no titles.
+function title({ build, operation, characteristic }) {
+  const { build: shown } = now();
+  const found = shown?.id === build ? shown.operations.find((one) => one.id === operation) : null;
+  return found?.title ?? words.plain(characteristic);
 }
 
 function said(reading) {

@@ -1,27 +1,46 @@
 // Talking to the service. A POST that fails on the way is sent again under the same key, so that
 // it is recorded once at most.
 
-export class Refused extends Error {}
+export class Refused extends Error {
+  constructor(message, status) {
+    super(message);
+    this.status = status;
+  }
+}
 
-export async function post(path, body) {
-  const options = {
+// A key that no other request has. Not crypto.randomUUID: a page that came over plain HTTP from
+// another machine does not have it.
+export function freshKey() {
+  const bytes = crypto.getRandomValues(new Uint8Array(16));
+  return Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
+}
+
+// `key`: of a request that may have been sent before. `patience`: ms until it is given up.
+export async function post(path, body, { key = freshKey(), patience = null } = {}) {
+  const send = () => fetch(path, {
     method: "POST",
-    headers: { "Content-Type": "application/json", "Idempotency-Key": crypto.randomUUID() },
+    headers: { "Content-Type": "application/json", "Idempotency-Key": key },
     body: JSON.stringify(body),
-  };
+    signal: patience === null ? undefined : AbortSignal.timeout(patience),
+  });
   let response;
   try {
-    response = await fetch(path, options);
+    response = await send();
   } catch {
-    response = await fetch(path, options);
+    response = await send();
   }
   return answered(response);
+}
+
+// What went wrong, for a person.
+export function plainly(error) {
+  return error instanceof TypeError ? "The service did not answer." : error.message;
 }
 
 async function answered(response) {
   if (!response.ok) {
     const problem = await response.json().catch(() => ({ title: response.statusText }));
-    throw new Refused([problem.detail ?? problem.title, problem.mend].filter(Boolean).join(" "));
+    throw new Refused([problem.detail ?? problem.title, problem.mend].filter(Boolean).join(" "), response.status);
   }
   return response.json();
 }
@@ -71,7 +90,7 @@ export function listen(after, { heard, opened, lost }, quiet = 32000) {
     alive();
     source.onopen = () => { alive(); opened(); };
     source.onerror = () => (source.readyState === EventSource.CLOSED ? again() : lost());
-    for (const name of ["reading", "entry", "device", "condition", "ping"]) {
+    for (const name of ["reading", "entry", "device", "condition", "pedal", "ping"]) {
       source.addEventListener(name, (event) => {
         alive();
         if (event.lastEventId) last = Number(event.lastEventId);

@@ -33,14 +33,14 @@ export function place(reading, step) {
   }));
 }
 
-// The set that a zero check closed and found drifted.
-export function again(hold, zero) {
+// The set that a zero check closed and found drifted: named by its step, or by its own reading.
+export function again({ hold, reading, zero }) {
   const { build } = now();
   return flow(() => ask({
     label: "Measure the set again",
     what: "Its readings and both zero checks open again as a new pass; what was measured stays stored. Set the gauge on its standard anew before you begin.",
     fields: [{ ...REASON, value: zero ? `The zero moved by ${zero.drift} ${zero.unit}.` : "" }],
-    act: ({ reason }) => service.post(`/v1/builds/${build.id}/sets`, { step: hold.subject, reason }),
+    act: ({ reason }) => service.post(`/v1/builds/${build.id}/sets`, { ...(hold ? { step: hold.subject } : { reading }), reason }),
   }));
 }
 
@@ -50,7 +50,7 @@ export function settle(hold) {
   const ways = waysOf(hold, base);
   return flow(() => ask({
     label: "Settle this result",
-    what: `${hold.title}: ${(words.VERDICTS[hold.result] ?? hold.result).toLowerCase()}.`,
+    what: `${hold.title}: ${(words.VERDICTS[hold.result] ?? hold.result).toLowerCase()}.${words.why(hold)}`,
     fields: [
       { name: "way", label: "What is to be done", kind: "tiles", wide: true, options: ways.map(([text], at) => [String(at), text]) },
       REASON,
@@ -64,12 +64,11 @@ export function settle(hold) {
 
 // [in words, path, body without the reason]
 function waysOf(hold, base) {
-  const places = hold.places ?? hold.parts.map((part) => ({ part, number: hold.number }));
-  const called = ({ part, number }) => `${words.plain(part)} ${number}`;
+  const called = words.called;
   return [
     ...(hold.reading ? [["Measure again: the reading was wrong and will not count", `/v1/readings/${hold.reading}/voids`, {}]] : []),
-    ...places.map((one) => [`Rework ${called(one)}, then measure it again`, `${base}/reworks`, { part: one.part, number: one.number }]),
+    ...hold.places.map((one) => [`Rework ${called(one)}, then measure it again`, `${base}/reworks`, { part: one.part, number: one.number }]),
     ["Concede: accept it as it is", `${base}/concessions`, { subject: hold.subject }],
-    ...places.map((one) => [`Scrap ${called(one)}: another piece takes its place`, `${base}/scraps`, { part: one.part, number: one.number }]),
+    ...hold.places.map((one) => [`Scrap ${called(one)}: another piece takes its place`, `${base}/scraps`, { part: one.part, number: one.number }]),
   ];
 }

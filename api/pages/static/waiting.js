@@ -53,8 +53,9 @@ function item(result, title, text, buttons) {
   return node;
 }
 
+// The pieces it rests on: of a clearance they need not bear one number.
 function place(one) {
-  return [words.plain(one.parts.join(" and ")), one.parts.length ? one.number : ""].filter(Boolean).join(" ");
+  return one.places.map(words.called).join(" and ");
 }
 
 function holdsUp(one) {
@@ -68,17 +69,21 @@ function hold(one, derived) {
   if (one.reading === null && derived.get(name)?.quantity === "clearance") {
     buttons.unshift(button("Propose a fit", `fit ${one.subject}`, () => propose(name, one.title)));
   }
-  const text = `${one.title}${at ? `, ${at}` : ""}. To be reworked, measured again, conceded or scrapped.${holdsUp(one)}`;
+  const text = `${one.title}${at ? `, ${at}` : ""}. To be reworked, measured again, conceded or scrapped.${words.why(one)}${holdsUp(one)}`;
   return item(one.result, words.VERDICTS[one.result] ?? one.result, text, buttons);
 }
 
-function drifted({ hold: one, zero, held }) {
+function drifted(set) {
+  const { hold: one, reading, zero, held } = set;
   const moved = zero
     ? `its zero moved by ${zero.drift} ${zero.unit} over ${words.count(zero.readings, "reading")}, beyond U = ${zero.expanded_uncertainty} ${zero.unit}.`
     : "its zero moved.";
   const marked = held.length ? ` ${words.count(held.length, "result")} marked by it ${held.length === 1 ? "is" : "are"} undecided until then.` : "";
+  const again = button("Measure the set again", `again ${reading}`, () => settling.again(set));
+  // It holds nothing itself: what it marked is listed too, and can be settled one by one.
+  if (!one) return item("undecided", "Zero has moved", `Announced zero check (reading ${reading}): ${moved}${marked}`, [again]);
   return item(one.result, "Zero has moved", `${one.title}: ${moved}${marked}${holdsUp(one)}`, [
-    button("Measure the set again", `again ${one.subject}`, () => settling.again(one, zero)),
+    again,
     button("Settle otherwise", `settle ${one.subject}`, () => settling.settle(one)),
   ]);
 }

@@ -12,11 +12,26 @@ export const VERDICTS = {
 export const DEVICES = {
   ready: "ready",
   opening: "opening",
+  scanning: "scanning",
+  connecting: "connecting",
   closed: "closed",
   lagging: "lagging",
+  silent: "silent",
   lost: "lost",
   faulted: "faulted",
 };
+
+// What a connection is doing; one that is not as it should be also says since when.
+export function device(told) {
+  const word = DEVICES[told?.state] ?? "not opened";
+  if (!told?.since || !["silent", "lost", "faulted"].includes(told.state)) return word;
+  const time = new Date(told.since).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+  return `${word} since ${time}`;
+}
+
+export function lowBattery(told) {
+  return `Battery low (${told.battery} %): change or charge it before it fails`;
+}
 
 export const KINDS = {
   measure: "Measure",
@@ -43,6 +58,27 @@ export function notStoring(condition) {
 
 export function unknown(condition) {
   return `NOT KNOWN WHETHER STORED. ${condition.detail} The store is being looked into.`;
+}
+
+// A reading of a gauge that types, and why it is not stored.
+export function notTaken({ text, why }) {
+  return `NOT STORED: “${text.trim()}”. ${why}`;
+}
+
+export function notSent(readings) {
+  const [first] = readings;
+  const some = readings.length === 1 ? `${first.value} ${first.unit} from ${first.instrument} waits` : `${readings.length} typed readings wait`;
+  return `NOT STORED YET: ${some} in this browser and will be sent as soon as the service answers. Leave this page open.`;
+}
+
+// What a pedal does, in a word or two.
+export function pedal(does, instrument) {
+  return { send: `asks ${instrument ?? "the gauge that suits"} to send`, confirm: "confirms", void: "voids the last reading" }[does] ?? plain(does);
+}
+
+export function servicePedal({ pedal: name, does, instrument, state, detail }) {
+  const trouble = state === "ready" ? "" : ` (${DEVICES[state] ?? state}${detail ? `: ${detail}` : ""})`;
+  return `Pedal ${name}: ${pedal(does, instrument)}${trouble}`;
 }
 
 export function lastStored(reading) {
@@ -84,6 +120,19 @@ export function limits(lower, upper, unit) {
 // The id words of a spec, made readable: "top-thrust" to "top thrust".
 export function plain(id) {
   return String(id).replaceAll("-", " ").replaceAll("_", " ");
+}
+
+// "cylinder 2"
+export function called({ part, number }) {
+  return `${plain(part)} ${number}`;
+}
+
+// Why a result is held that measuring or reworking its part alone may not settle.
+export function why({ drift, follows }) {
+  return [
+    drift ? " Its gauge's zero had moved: set it anew and measure again before anything is reworked." : "",
+    follows ? ` Its limits follow from ${plain(follows)}, which has changed since it was judged: measure it again.` : "",
+  ].join("");
 }
 
 export function older(count) {

@@ -1,0 +1,1 @@
+"""Pictures drawn from what is stored. Pure: values in, SVG text out."""

@@ -1,0 +1,1 @@
+"""What is within reach of this computer and may be an instrument: cables, keyboards, radios."""

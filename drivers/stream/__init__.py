@@ -1,0 +1,1 @@
+"""Pulls cut out of a stream of torque samples. Pure: no clock, no port, no loop."""
