@@ -53,6 +53,7 @@ class Says(NamedTuple):
 
 CALCULATION = "/v1/calculations/{calculation}"
 """Nothing is recorded there, and its body has one form for each calculation."""
+FILES = ("application/jsonl", "application/vnd.apache.parquet", "application/xml")
 RECORDED = Says(d.Recorded, (200, 201))
 CHANGED = Says(d.Reading, (200, 201))
 ANSWERS: dict[tuple[str, str], Says] = {
@@ -85,6 +86,7 @@ ANSWERS: dict[tuple[str, str], Says] = {
     ("get", "/v1/readings/{seq}/budget"): Says(d.ReadingBudget),
     ("post", "/v1/pulls"): CHANGED,
     ("get", "/v1/traces/{digest}"): Says(d.TraceSamples, also=("text/csv", "image/svg+xml")),
+    ("get", "/v1/exports/readings"): Says(None, media="text/csv", also=FILES),
     ("post", "/v1/readings/{seq}/placements"): CHANGED,
     ("post", "/v1/readings/{seq}/corrections"): CHANGED,
     ("post", "/v1/readings/{seq}/voids"): CHANGED,
@@ -146,6 +148,7 @@ ASKS: dict[tuple[str, str], type[queries.Query]] = {
     ("get", "/v1/readings"): queries.Readings,
     ("get", "/v1/entries"): queries.Paged,
     ("get", "/v1/traces/{digest}"): queries.Traces,
+    ("get", "/v1/exports/readings"): queries.Exports,
     ("get", "/v1/events"): queries.Events,
     ("get", "/v1/ledger/proof/inclusion"): queries.Inclusion,
     ("get", "/v1/ledger/proof/consistency"): queries.Consistency,

@@ -36,6 +36,17 @@ class Readings(Paged):
     until: Annotated[Name | None, Field(description="RFC 3339, exclusive.")] = None
 
 
+class Exports(Query):
+    form: Annotated[
+        Literal["csv", "jsonl", "parquet", "qif"],
+        Field(alias="as", description="The format of the file."),
+    ]
+    build: Name | None = None
+    instrument: Name | None = None
+    since: Annotated[Name | None, Field(description="RFC 3339, inclusive.")] = None
+    until: Annotated[Name | None, Field(description="RFC 3339, exclusive.")] = None
+
+
 class NewSpec(Query):
     file: Annotated[Name, Field(description="What errors call the file.")] = "spec.toml"
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,6 +16,8 @@ if TYPE_CHECKING:
     from capture.archive import Archive
 
 PAGE = 1000
+READINGS = {"csv": "csv", "readings": "jsonl", "parquet": "parquet", "qif": "qif"}
+"""``--format`` → the name of the format of readings; the others are of entries."""
 
 
 @click.command("export")
@@ -22,14 +25,18 @@ PAGE = 1000
 @click.option(
     "--format",
     "form",
-    type=click.Choice(["jsonl", "bundle"]),
+    type=click.Choice(["jsonl", "bundle", *READINGS]),
     default="jsonl",
     show_default=True,
     help="jsonl: one entry a line, in the very bytes that the tree hashes. bundle: a ZIP file of "
-    "entries with their proofs and a small program that checks them anywhere.",
+    "entries with their proofs and a small program that checks them anywhere. csv, readings (JSON "
+    "Lines), parquet, qif: the readings, each with the decision that counts.",
 )
 @click.option("--after", type=click.IntRange(0), default=0, help="jsonl: only above this seq.")
-@click.option("--build", help="bundle: everything about this build, like b31.")
+@click.option("--build", help="bundle: everything about this build, like b31. Readings: its own.")
+@click.option("--instrument", help="readings: only of this instrument.")
+@click.option("--since", help="readings: from this moment on, like 2026-01-31T08:00:00Z.")
+@click.option("--until", help="readings: before this moment.")
 @click.option(
     "--entry", "entries", type=click.IntRange(1), multiple=True, help="bundle: this entry (seq)."
 )
@@ -48,6 +55,9 @@ def command(
     form: str,
     after: int,
     build: str | None,
+    instrument: str | None,
+    since: str | None,
+    until: str | None,
     entries: tuple[int, ...],
     against: tuple[Path, ...],
     save: Path | None,
@@ -67,9 +77,16 @@ def command(
         raise CaptureError("a bundle needs --build, or --entry once or more. Mend: give one.")
     if form == "jsonl" and (build or entries or against):
         raise CaptureError("--build, --entry and --against are for --format bundle.")
+    if form in READINGS:
+        if after or entries or against:
+            raise CaptureError("--after, --entry and --against are for entries, not for readings.")
+    elif instrument or since or until:
+        raise CaptureError("--instrument, --since and --until are for formats of readings.")
     archive = Archive(store)
     try:
-        if form == "jsonl":
+        if form in READINGS:
+            _readings(archive, READINGS[form], (build, instrument, since, until), save)
+        elif form == "jsonl":
             _lines(archive, after, save)
         else:
             _bundle(archive, build, entries, against, save)
@@ -82,6 +99,27 @@ def _lines(archive: Archive, after: int, save: Path | None) -> None:
         while (found := archive.entries(after=after, limit=PAGE)).items:
             out.write(b"".join(item + b"\n" for item in found.items))
             after = found.next
+        out.flush()
+
+
+def _readings(
+    archive: Archive, form: str, asked: tuple[str | None, ...], save: Path | None
+) -> None:
+    from api.routes.readings import moment
+    from capture.exports import chosen
+    from capture.exports.formats import FORMATS, written
+    from capture.exports.grounds import Kept
+
+    build, instrument, since, until = asked
+    if save is None and not FORMATS[form].text and sys.stdout.isatty():
+        raise CaptureError("such a file is nothing for a terminal. Mend: give --save FILE.")
+    filters = chosen.Filters(build, instrument, moment("since", since), moment("until", until))
+    chosen.known(archive, filters)
+    now = datetime.now(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
+    chunks = written(form, chosen.readings(archive, filters), Kept(archive), now)
+    with click.open_file(str(save or "-"), "wb", lazy=False) as out:
+        for chunk in chunks:
+            out.write(chunk)
         out.flush()
 
 
