@@ -39,6 +39,14 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     items.sort(key=rank)
 
 
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Prints the figures that tests have recorded, whichever worker ran them."""
+    for report in terminalreporter.getreports("passed"):
+        for name, value in report.user_properties:
+            if name == "figures":
+                terminalreporter.write_line(f"{report.nodeid.split('::')[0]}: {value}")
+
+
 @pytest.fixture(autouse=True)
 def leaves_nothing_behind(request: pytest.FixtureRequest) -> Iterator[None]:
     """Fails a test that leaves threads, children, open files or (if it is async) tasks behind.

@@ -50,6 +50,6 @@ def test_an_adapter_that_starts_anew_leaves_a_gap_of_unknown_length() -> None:
 
 
 def test_what_is_missing_in_a_pull_is_said_of_the_pull_alone() -> None:
-    (pull,) = read(lost_from=2300, lost=150)
+    (pull,) = read(lost_from=2700, lost=150)
     assert isinstance(pull, Pull)
     assert pull.missing == 150
