@@ -2,31 +2,50 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
 from api.cli.output import clear_errors, emit, json_option
-from capture.errors import CaptureError, UnitError
+from capture.errors import CaptureError
 
 if TYPE_CHECKING:
+    from api.cli.learn_file import Captured
+    from api.cli.learn_line import LineSearch
+    from drivers.learn.hear_which import Judged
     from drivers.learn.learn import Learned
-    from drivers.learn.press import Press
+    from drivers.learn.line.setting import Setting
 
 NOT_SURE = 3
 """Exit code: something fits, or nothing, but nothing is certain."""
-SILENCE = 0.4
-"""Seconds without a byte after which what came was one press."""
-ASKED = (
-    "closed jaws, or zero (type 0 and the unit)",
-    "a gauge block or another size that you know, a large one",
-    "another size that you know, not a round one if you can",
-    "a negative size: zero the gauge on a block, then measure something smaller",
-    "any size after switching the gauge's unit (type 'switched in' or the like first), "
-    "if it has a switch",
-)
+
+
+class Options(NamedTuple):
+    """How the port is opened."""
+
+    baud: int | None
+    data_bits: str | None
+    parity: str | None
+    stop_bits: str | None
+    ask: str | None
+    notify: str | None
+    write: str | None
+    wait: float
+
+
+class Outcome(NamedTuple):
+    """What was learned, and what is to be written down of it."""
+
+    judged: Judged
+    raws: list[bytes]
+    port: str | None
+    setting: Setting | None = None
+    line: list[str] = []  # noqa: RUF012 # never changed
+    write: str | None = None
+    ask: bytes = b""
+    described: tuple[str, str] | None = None
+    """Where no profile is needed: the unit, and the step its values have."""
 
 
 @click.command("learn")
@@ -35,72 +54,163 @@ ASKED = (
     "--capture",
     "capture_file",
     type=click.Path(path_type=Path),
-    help='Presses from a file, one a line: {"at": "10 mm", "hex": "…"}, "unit" where switched.',
+    help='Presses from a file, one a line: {"at": "10 mm", "hex": "…"}, "unit" where switched; '
+    "what 'witnessmark capture' wrote, once \"at\" is added.",
 )
 @click.option("--save", type=click.Path(path_type=Path), help="Where the profile is written.")
-@click.option("--baud", type=click.IntRange(50, 4_000_000), default=9600, show_default=True)
-@click.option("--data-bits", type=click.Choice(["7", "8"]), default="8", show_default=True)
 @click.option(
-    "--parity", type=click.Choice(["none", "even", "odd"]), default="none", show_default=True
+    "--baud", type=click.IntRange(50, 4_000_000), help="Of the line; found out where not given."
 )
-@click.option("--stop-bits", type=click.Choice(["1", "2"]), default="1", show_default=True)
+@click.option("--data-bits", type=click.Choice(["7", "8"]), help="Found out where not given.")
+@click.option(
+    "--parity", type=click.Choice(["none", "even", "odd"]), help="Found out where not given."
+)
+@click.option("--stop-bits", type=click.Choice(["1", "2"]), help="1 where not given.")
+@click.option("--ask", help="Sent before each press, to a gauge that answers only when asked: text "
+              "like 'V\\r', or hexadecimal like '56 0D'.")  # fmt: skip
+@click.option("--notify", help="Bluetooth: the only characteristic to listen to, by its UUID.")
+@click.option("--write", help="Bluetooth: the characteristic that --ask is written to.")
+@click.option("--wait", type=click.FloatRange(0.5), default=60.0, show_default=True,
+              help="Seconds to wait for a press.")  # fmt: skip
 @json_option
 @clear_errors
 def command(
-    port: str | None,
-    capture_file: Path | None,
-    save: Path | None,
-    baud: int,
-    data_bits: str,
-    parity: str,
-    stop_bits: str,
-    as_json: bool,
+    port: str | None, capture_file: Path | None, save: Path | None, as_json: bool, **options: Any
 ) -> None:
-    """Learn an unknown gauge on PORT (a device, a COM name, a socket:// address).
+    """Learn an unknown gauge on PORT.
 
-    It asks for presses at sizes you know, tells what it found and foretells the next press.
-    With --capture it learns from presses in a file. Exit code 0 when sure, 3 when not: the
-    profile is then a first guess, is marked so, and is not saved.
+    PORT is a device or COM name, a socket:// or rfc2217:// address, or ble://ADDRESS or
+    ble://name. It asks for presses at sizes you know, tells what it found and foretells the next
+    press. On a serial line it also finds speed and parity. With --capture it learns from presses
+    in a file. Exit code 0 when sure, 3 when not: the profile is then a first guess, is marked so,
+    and is not saved.
     """
     if (port is None) == (capture_file is None):
         raise CaptureError("give either PORT or --capture FILE, one of them.")
     if capture_file is not None:
-        from drivers.learn.learn import learn
-
-        learned = learn(_presses(capture_file))
+        outcome = _of_file(capture_file)
     else:
         assert port is not None
-        learned = _at_the_port(port, (baud, int(data_bits), parity, float(stop_bits)), as_json)
-    saved = _saved(learned, save)
+        outcome = _at_the_port(port, Options(**options))
+    outcome = outcome._replace(judged=_asking(outcome))
+    saved = _saved(outcome.judged.learned, save)
     if as_json:
-        emit(_body(learned, saved))
+        emit(_body(outcome, saved, save))
     else:
-        _tell(learned, saved)
-    if not learned.sure:
+        _tell(outcome, saved, save)
+    if not outcome.judged.learned.sure:
         raise SystemExit(NOT_SURE)
 
 
-def _presses(file: Path) -> list[Press]:
-    from drivers.learn.press import press_from
+def _of_file(file: Path) -> Outcome:
+    from api.cli.learn_file import captured, learned_from
 
+    said = captured(file)
+    port = said.head.get("port")
+    port = port if isinstance(port, str) else None
+    settings = {setting for setting in said.settings if setting is not None}
+    if settings and None not in said.settings and not any(name for _, name in said.presses):
+        return _of_line(said, port)
+    judged = learned_from(said.presses)
+    of = judged.characteristic
+    raws = [press.raw for press, name in said.presses if of is None or name == of]
+    return Outcome(judged, raws, port)
+
+
+def _of_line(said: Captured, port: str | None) -> Outcome:
+    """From presses that were recorded on a line, at one setting or several."""
+    import dataclasses
+
+    from drivers.learn.hear_which import Judged
+    from drivers.learn.line.judge import line_of
+    from drivers.learn.line.trial import Trial
+
+    presses = [press for press, _ in said.presses]
+    settings = [setting for setting in said.settings if setting is not None]
+    trials = [Trial(setting, press.raw) for setting, press in zip(settings, presses, strict=True)]
+    line = line_of(trials, presses)
+    learned = line.learned
+    if learned.sure and line.sure is None:  # never sure of a gauge on a line that is not
+        learned = dataclasses.replace(learned, sure=False, reasons=line.reasons, profile=None)
+    if not learned.sure and line.next is not None and line.next not in settings:
+        wish = f"record presses at {line.next.name}, in the same file or another"
+        learned = dataclasses.replace(
+            learned, reasons=[*learned.reasons, *line.reasons], next_press=wish
+        )
+    raws = [trial.raw for trial in line.trials]
+    return Outcome(Judged(learned, None), raws, port, line.sure, line.reasons)
+
+
+def _at_the_port(port: str, options: Options) -> Outcome:
+    from drivers.ble.address import is_ble
+
+    return _by_radio(port, options) if is_ble(port) else _by_cable(port, options)
+
+
+def _by_cable(port: str, options: Options) -> Outcome:
+    from api.cli.learn_line import LineSearch
+    from api.cli.learning import Session, asked_bytes
+    from drivers.learn.hear_serial import SerialEar
+    from drivers.learn.line.setting import Form, Setting
+
+    for name in ("notify", "write"):
+        if getattr(options, name):
+            raise CaptureError(f"--{name} is of Bluetooth: {port} has no characteristics.")
+    form_given = (options.data_bits, options.parity, options.stop_bits) != (None, None, None)
+    form = Form(int(options.data_bits or 8), options.parity or "none", int(options.stop_bits or 1))  # type: ignore[arg-type]
+    setting = Setting(options.baud or 9600, form)
+    ear = SerialEar(port, setting)
+    line: LineSearch = LineSearch(
+        setting,
+        speed=ear.tunable and options.baud is None,
+        form=ear.tunable and not form_given,
+        cable=ear.tunable,
+    )
+    ask = asked_bytes(options.ask) if options.ask else b""
     try:
-        lines = file.read_text(encoding="utf-8").splitlines()
-    except UnicodeDecodeError:
-        raise CaptureError(f"{file} is not UTF-8 text. Mend: save it as UTF-8.") from None
-    found = []
-    for number, line in enumerate(lines, 1):
-        if not line.strip():
-            continue
-        try:
-            found.append(press_from(json.loads(line)))
-        except json.JSONDecodeError as error:
-            raise CaptureError(
-                f"{file}:{number}: is no JSON: {error.msg}. Mend: one press a line, like "
-                '{"at": "10 mm", "hex": "32 35 0D"}.'
-            ) from None
-        except (ValueError, UnitError) as error:
-            raise CaptureError(f"{file}:{number}: {error}") from None
-    return found
+        judged, raws = Session(ear, line, ask, options.wait).run()
+    finally:
+        ear.close()
+    return Outcome(judged, raws, port, *line.result(), ask=ask)
+
+
+def _by_radio(port: str, options: Options) -> Outcome:
+    from api.cli.learn_line import LineSearch
+    from api.cli.learn_radio import described, describes, told
+    from api.cli.learning import Session, asked_bytes
+    from drivers.learn.hear_ble import BleEar
+    from drivers.learn.line.setting import Setting
+
+    ask = asked_bytes(options.ask) if options.ask else b""
+    click.echo(f"Looking for {port}…", err=True)
+    ear = BleEar(port, options.notify, options.write)
+    try:
+        told(ear)
+        if describes(ear):
+            judged, step = described(ear, options.wait)
+            return Outcome(judged, [], port, described=step)
+        line = LineSearch(Setting(), speed=False, form=False, cable=False)
+        session = Session(ear, line, ask, options.wait, lambda: ear.heard.by_itself)
+        judged, raws = session.run()
+    finally:
+        ear.close()
+    return Outcome(judged, raws, port, write=ear.write if ask else None, ask=ask)
+
+
+def _asking(outcome: Outcome) -> Judged:
+    """With the request in the profile, where the gauge was asked."""
+    from drivers.learn.toml_text import value_text
+
+    judged = outcome.judged
+    profile = judged.learned.profile
+    if not outcome.ask or profile is None:
+        return judged
+    import dataclasses
+
+    plain = all(32 <= byte < 127 or byte in b"\r\n\t" for byte in outcome.ask)
+    send = value_text(outcome.ask.decode("latin-1") if plain else outcome.ask)
+    text = f"{profile}\n[request]\nsend = {send}\n"
+    return judged._replace(learned=dataclasses.replace(judged.learned, profile=text))
 
 
 def _saved(learned: Learned, save: Path | None) -> bool:
@@ -111,7 +221,12 @@ def _saved(learned: Learned, save: Path | None) -> bool:
     return True
 
 
-def _body(learned: Learned, saved: bool) -> dict[str, Any]:
+def _body(outcome: Outcome, saved: bool, save: Path | None) -> dict[str, Any]:
+    learned = outcome.judged.learned
+    setting = outcome.setting
+    line = None
+    if setting is not None:
+        line = {"baud": setting.baud, **setting.form._asdict(), "found": outcome.line}
     return {
         "sure": learned.sure,
         "found": learned.found,
@@ -119,16 +234,23 @@ def _body(learned: Learned, saved: bool) -> dict[str, Any]:
         "next_press": learned.next_press,
         "saved": saved,
         "profile": learned.profile,
+        "characteristic": outcome.judged.characteristic,
+        "line": line,
+        "bench": _bench(outcome, save),
     }
 
 
-def _tell(learned: Learned, saved: bool) -> None:
-    for line in learned.found:
+def _tell(outcome: Outcome, saved: bool, save: Path | None) -> None:
+    learned = outcome.judged.learned
+    for line in [*learned.found, *(outcome.line if learned.found else [])]:
         click.echo(line)
     if learned.sure:
         click.echo("Sure: every press is explained, and no other explanation is left.")
         if not saved and learned.profile is not None:
             click.echo(f"\n{learned.profile}")
+        bench = _bench(outcome, save)
+        if bench is not None:
+            click.echo(f"\nFor bench.toml:\n\n{bench}")
         return
     click.echo("Not sure:" if learned.found else "Nothing learned:")
     for reason in learned.reasons:
@@ -137,112 +259,19 @@ def _tell(learned: Learned, saved: bool) -> None:
         click.echo(f"What would decide: {learned.next_press}.")
 
 
-def _at_the_port(port: str, line: tuple[int, int, str, float], as_json: bool) -> Learned:
-    """Asks for presses, one after another, until it is sure or the person has had enough."""
-    from drivers.learn.learn import learn
+def _bench(outcome: Outcome, save: Path | None) -> str | None:
+    """The lines for bench.toml; None where it is not sure, or the port is not known."""
+    from api.cli.learn_bench import bench_lines, step_of
 
-    presses: list[Press] = []
-    learned = learn(presses)
-    heard = _Heard(port, line)
-    switched: str | None = None
-    try:
-        while True:
-            wish = ASKED[len(presses)] if len(presses) < len(ASKED) else learned.next_press
-            click.echo(f"\nPress {len(presses) + 1}: {wish or 'any size, to try it'}.", err=True)
-            said = click.prompt("Size with its unit (or 'done')", err=True).strip()
-            if said == "done":
-                return learned
-            if said.startswith("switched"):
-                switched = said.removeprefix("switched").strip() or None
-                continue
-            press = _one_press(heard, said, switched, learned)
-            if press is None:
-                continue
-            presses.append(press)
-            learned = learn(presses)
-            if not as_json:
-                _so_far(learned)
-            if learned.sure and len(presses) >= len(ASKED):
-                return learned
-    except (click.Abort, KeyboardInterrupt):
-        return learned
-    finally:
-        heard.close()
-
-
-def _one_press(heard: _Heard, said: str, switched: str | None, learned: Learned) -> Press | None:
-    """The press at the size that was typed; None where it cannot be taken."""
-    from drivers.learn.press import press_of, size_of
-
-    try:
-        size, unit = size_of(said)
-    except (ValueError, UnitError) as error:
-        click.echo(str(error), err=True)
+    learned = outcome.judged.learned
+    if not learned.sure or outcome.port is None:
         return None
-    foretold = learned.expected(size, unit, switched is not None) if learned.sure else None
-    if foretold:
-        click.echo(f"It should say {foretold}.", err=True)
-    click.echo("Now press the gauge's button…", err=True)
-    raw = heard.burst()
-    if not raw:
-        click.echo("Nothing came within a minute. Is it on, and the right port?", err=True)
+    notify = outcome.judged.characteristic
+    if outcome.described is not None:
+        return bench_lines(outcome.port, None, *outcome.described, notify=notify)
+    if learned.profile is None or learned.explanation is None:
         return None
-    click.echo(f"{len(raw)} bytes: {raw.hex(' ')}", err=True)
-    try:
-        return press_of(said, raw, switched)
-    except (ValueError, UnitError) as error:
-        click.echo(str(error), err=True)
-        return None
-
-
-def _so_far(learned: Learned) -> None:
-    mark = "Sure so far." if learned.sure else f"Not sure yet: {'; '.join(learned.reasons)}."
-    click.echo(mark, err=True)
-
-
-class _Heard:
-    """An open port, read in bursts."""
-
-    def __init__(self, device: str, line: tuple[int, int, str, float]) -> None:
-        from drivers.transports.opening import open_serial
-        from drivers.transports.settings import PortSettings
-
-        baud, data_bits, parity, stop_bits = line
-        settings = PortSettings(
-            id=device,
-            device=device,
-            baud=baud,
-            data_bits=data_bits,  # type: ignore[arg-type]  # one of the choices
-            parity=parity,  # type: ignore[arg-type]  # one of the choices
-            stop_bits=stop_bits,
-        )
-        self._device = device
-        self._port = open_serial(settings, device)
-
-    def burst(self, wait: float = 60.0) -> bytes:
-        """What one press sends: bytes up to a silence; empty where nothing comes in ``wait``
-        seconds. What came before it was called is no press and is dropped."""
-        try:
-            return self._burst(wait)
-        except OSError as error:
-            raise CaptureError(
-                f"{self._device} was lost: {error}. Mend: see to its cable, and begin again."
-            ) from None
-
-    def _burst(self, wait: float) -> bytes:
-        import time
-
-        self._port.timeout = 0.05
-        while self._port.read(4096):
-            pass
-        data = b""
-        deadline = time.monotonic() + wait
-        while time.monotonic() < deadline:
-            chunk = self._port.read(4096)
-            if chunk:
-                data += chunk
-                deadline = time.monotonic() + SILENCE
-        return data
-
-    def close(self) -> None:
-        self._port.close()
+    name = save.name if save is not None else "learned.toml"
+    step = step_of(learned.profile, outcome.raws)
+    unit = learned.explanation.scaling.base.unit
+    return bench_lines(outcome.port, name, unit, step, outcome.setting, notify, outcome.write)

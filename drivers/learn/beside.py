@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
 from drivers.learn.press import Press
+
+_INITIALS = set(b"mMiIgGoOnNlLfFdD")
+"""First letters of units."""
+_SIGNS = ({0x00, 0xFF}, {0x2B, 0x2D}, {0x20, 0x2D}, {0x50, 0x4E})
+"""Pairs of bytes that say plus and minus."""
+_MARGIN = 2
+"""Marks nearly as good as the best may be it too."""
 
 
 class Mark(NamedTuple):
@@ -18,7 +25,9 @@ class Mark(NamedTuple):
     """The masked byte while plus, or while in the first unit."""
     on: int
     clean: bool
-    """Nothing else seems to be said in this byte."""
+    """Nothing else seems to be said in this byte, but sign and unit."""
+    pure: bool = False
+    """Nothing else at all."""
 
     @property
     def bit(self) -> int | None:
@@ -32,29 +41,35 @@ def marks(
     on: Sequence[bool | None],
     others: Sequence[object],
     used: Collection[int],
+    spare: Mapping[int, int],
 ) -> list[Mark]:
     """The bytes that tell the messages that are ``on`` from those that are not (None: either),
-    cleanest first. ``others`` are what else a byte may say at each press."""
+    likeliest first. ``others`` are what else a byte may say at each press, ``spare`` the bits of
+    used bytes that are free."""
     lit = [message for message, state in zip(messages, on, strict=True) if state is True]
     dark = [message for message, state in zip(messages, on, strict=True) if state is False]
     if not lit or not dark:
         return []
     found = []
     for at in range(min(map(len, messages))):
-        if at in used:
+        if at in used and at not in spare:
             continue
         steady_on, steady_off = _steady(lit, at), _steady(dark, at)
         mask = steady_on & steady_off & (lit[0][at] ^ dark[0][at])
+        free = spare[at] if at in used else 0xFF
+        mask &= free
         if not mask:
             continue
         said: dict[object, set[int]] = {}
         for message, state, other in zip(messages, on, others, strict=True):
             if state is not None:
-                said.setdefault((state, other), set()).add(message[at])
+                said.setdefault((state, other is True), set()).add(
+                    message[at] & spare.get(at, 0xFF)
+                )
         clean = all(len(values) == 1 for values in said.values())
-        found.append(Mark(at, mask, dark[0][at] & mask, lit[0][at] & mask, clean))
-    clean_ones = [mark for mark in found if mark.clean]
-    return clean_ones or found
+        pure = (steady_on & steady_off & free) == free
+        found.append(Mark(at, mask, dark[0][at] & mask, lit[0][at] & mask, clean, pure))
+    return likeliest(found, messages)
 
 
 def _steady(messages: Sequence[bytes], at: int) -> int:
@@ -80,6 +95,48 @@ def drifting(messages: Sequence[bytes], at: int) -> str | None:
     if all(0 < step < 128 for step in steps):
         return "always rising, like a clock"
     return "changing in a way that is not understood"
+
+
+def likeliest(found: Sequence[Mark], messages: Sequence[bytes]) -> list[Mark]:
+    """The marks that are as good as the best: a battery or a counter may change just when the
+    sign or the unit does."""
+    words = {mark.at for mark in found if mark.pure and _letters(messages, mark.at)}
+    # of a word the first letter is enough
+    found = [mark for mark in found if not (mark.at in words and mark.at - 1 in words)]
+    scored = sorted(((_score(mark, messages), mark) for mark in found), key=lambda p: -p[0])
+    if not scored:
+        return []
+    best, first = scored[0]
+    sure = first.pure and not _slow(first, messages)
+    return [mark for score, mark in scored if score >= best - _MARGIN and (mark.pure or not sure)]
+
+
+def _letters(messages: Sequence[bytes], at: int) -> bool:
+    return all(chr(message[at]).isalpha() and message[at] < 0x80 for message in messages)
+
+
+def _slow(mark: Mark, messages: Sequence[bytes]) -> bool:
+    return is_drift(messages, mark.at) or _creeps(messages, mark.at)
+
+
+def _score(mark: Mark, messages: Sequence[bytes]) -> int:
+    """How much like a mark: a flag is one bit and rises, codes are few; what drifts steps by
+    little and says many things."""
+    said = {message[mark.at] for message in messages}
+    score = 2 * mark.clean + 3 * mark.pure
+    if mark.mask & (mark.mask - 1) == 0:
+        score += 2 if mark.on > mark.off else 1
+    if mark.pure and (said <= _INITIALS or said in _SIGNS):
+        score += 2
+    elif _slow(mark, messages):
+        score -= 2
+    return score - max(0, len(said) - 3)
+
+
+def _creeps(messages: Sequence[bytes], at: int) -> bool:
+    """Whether it only ever falls, by little: a battery."""
+    steps = [(before[at] - after[at]) & 0xFF for before, after in pairwise(messages)]
+    return any(steps) and all(step < 16 for step in steps)
 
 
 def is_drift(messages: Sequence[bytes], at: int) -> bool:

@@ -4,12 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from fractions import Fraction
+from itertools import pairwise
 
-from drivers.learn.beside import Mark, is_drift, marks, states
+from capture.errors import UnitError
+from capture.quantity import convert
+from drivers.learn.beside import Mark, marks, states
 from drivers.learn.numbers import Place, places
-from drivers.learn.press import Press
-from drivers.learn.scale import Count, Scaling, Worth, scalings
+from drivers.learn.press import Press, known_places
+from drivers.learn.scale import Count, Scaling, Worth, as_stated, scalings
+
+_FEW = 400
+"""Counts at the largest size that are too few for a gauge."""
+_SPARE = 4
+"""How many times the largest press a number's changing bytes must hold to be all of it."""
+_CLOSER = 5.0
+"""How much closer a scale of any worth must fit than a plain one to be taken in its place."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,10 +34,15 @@ class BinaryReading:
     doubts: tuple[str, ...] = ()
 
     def varying(self, messages: Sequence[bytes]) -> frozenset[int]:
-        """The bytes of the number that change from press to press."""
-        return frozenset(
-            at for at in self.place.bytes_used if len({message[at] for message in messages}) > 1
-        )
+        """The half bytes of the number that change from press to press."""
+        spare = self.place.spare
+        changed = dict.fromkeys(self.place.bytes_used, 0)
+        for at in changed:
+            for message in messages:
+                changed[at] |= message[at] ^ messages[0][at]
+            changed[at] &= ~spare.get(at, 0)
+        high = {2 * at for at, bits in changed.items() if bits & 0xF0}
+        return frozenset(high | {2 * at + 1 for at, bits in changed.items() if bits & 0x0F})
 
 
 def explanations(
@@ -38,58 +54,148 @@ def explanations(
     for place, counts in places(messages):
         if set(place.bytes_used) & set(check):
             continue
+        if place.way in ("packed", "unpacked") and _ends_alike(counts, presses):
+            continue
         if place.way == "float":
             options = _float_scalings(counts, presses)
         else:
             options = scalings(counts, presses, place.signed, slack)
         for scaling in options:
-            found += _beside(messages, presses, place, scaling, check)
-    plain = [_one(reading) for reading in found if reading.scaling.base.factor is None]
-    if plain:
-        found = [
-            reading
-            for reading in found
-            if reading.scaling.base.factor is None
-            or _step_of_two(reading)
-            or _one(reading) * 10 < min(plain)
-        ]
-    kept = _without_parts(found, messages)
+            found += _beside(messages, presses, place, as_stated(scaling, presses), check)
     # a worth that is no power of ten lets a still byte be taken for a number's lowest
-    lively = [
+    found = [r for r in found if not _counted(r) or _lively(r, messages)] or found
+    plain = [m for m, press in zip(messages, presses, strict=True) if press.switched is None]
+    found = _without_noughts(_near_enough(found, messages), plain, presses)
+    kept = _without_parts(found, messages)
+    return [_doubted(reading, messages) for reading in kept]
+
+
+def _lively(reading: BinaryReading, messages: Sequence[bytes]) -> bool:
+    """Whether its lowest byte says more than two things."""
+    return len({message[reading.place.low] for message in messages}) > 2
+
+
+def _near_enough(found: list[BinaryReading], messages: Sequence[bytes]) -> list[BinaryReading]:
+    """Without scales that may be anything where a plain one fits as closely: a counter behind the
+    number, taken for its lowest byte, fits too. And without plain ones that fit only because they
+    are coarse."""
+    plain = [reading for reading in found if not _counted(reading)]
+    counted = [reading for reading in found if _counted(reading)]
+    kept = [
         reading
-        for reading in kept
-        if reading.scaling.base.factor is None
-        or len({message[_lowest(reading)] for message in messages}) > 2
+        for reading in counted
+        if not any(_better(one, reading, messages) for one in (*plain, *counted))
     ]
-    return [_doubted(reading, messages) for reading in lively or kept]
+    best = min((reading.scaling.near for reading in kept), default=1.0)
+    return [one for one in plain if one.scaling.near < best * _CLOSER * _CLOSER] + kept
 
 
-def _one(reading: BinaryReading) -> Fraction:
-    """What one count is worth; of a number that brings its point along, next to nothing."""
+def _better(one: BinaryReading, other: BinaryReading, messages: Sequence[bytes]) -> bool:
+    """Whether ``one`` is to be preferred to ``other``, whose scale may be anything."""
+    if one.scaling.near < other.scaling.near * _CLOSER:
+        if not _counted(one):
+            return True
+        return (
+            set(one.place.bytes_used) < set(other.place.bytes_used)
+            and one.place.order == other.place.order
+            and _low(one.place) != _low(other.place)
+        )
+    if _counted(one) or other.scaling.off * _CLOSER < one.scaling.off:
+        return False
+    extra = set(other.place.bytes_used) - set(one.place.bytes_used)
+    counts = [one.place.count(message) for message in messages]
+    coarse = max(abs(count.value) for count in counts if count is not None) < _FEW
+    return all(_runs(messages, at) for at in extra) or not (coarse and _coarse(one.scaling.base))
+
+
+def _coarse(worth: Worth) -> bool:
+    """Whether a count is a whole unit, or twos or fives of a place."""
+    return worth.factor is not None or worth.places == 0
+
+
+def _runs(messages: Sequence[bytes], at: int) -> bool:
+    """Whether a byte only rises or only falls, as counters, clocks and batteries do."""
+    steps = [(after[at] - before[at]) & 0xFF for before, after in pairwise(messages)]
+    return all(step < 128 for step in steps) or all(step > 128 or not step for step in steps)
+
+
+def _without_noughts(
+    found: list[BinaryReading], messages: Sequence[bytes], presses: Sequence[Press]
+) -> list[BinaryReading]:
+    """Without decimal digits whose lowest byte never changes, where the digits before it fit
+    alone and show that they are the last."""
+    fine = [
+        reading
+        for reading in found
+        if reading.place.way in ("packed", "unpacked")
+        and not _still_end(reading, messages)
+        and (reading.scaling.base.places or 0) >= known_places(presses, reading.scaling.base.unit)
+        and sum(1 for m in messages if (c := reading.place.count(m)) and c.value % 10) > 1
+    ]
+    return [
+        reading for reading in found if not any(_longer(reading, one, messages) for one in fine)
+    ]
+
+
+def _longer(reading: BinaryReading, fine: BinaryReading, messages: Sequence[bytes]) -> bool:
+    """Whether ``reading`` is ``fine`` with digits behind that say nothing: noughts, or one of two
+    numbers whatever the size."""
+    if fine.place.way != reading.place.way or fine.place.order != reading.place.order:
+        return False
+    if _still_end(reading, messages) and fine.varying(messages) >= reading.varying(messages):
+        return True
+    more = (reading.scaling.base.places or 0) - (fine.scaling.base.places or 0)
+    if more < 3 or not set(fine.place.bytes_used) <= set(reading.place.bytes_used):
+        return False
+    counts = [reading.place.count(message) for message in messages]
+    return len({abs(count.value) % 10**more for count in counts if count}) <= 2
+
+
+def _counted(reading: BinaryReading) -> bool:
+    """Whether a count is worth neither 1, 2 nor 5 of a decimal place."""
     worth = reading.scaling.base
-    return Fraction(1, 10**12) if worth.sent else worth.size(Count(1))
+    return worth.factor is not None and worth.places is None
 
 
-def _step_of_two(reading: BinaryReading) -> bool:
-    """Whether a count is 2 or 5 of the last digit."""
-    return reading.scaling.base.places is not None and reading.scaling.base.factor is not None
+def _ends_alike(counts: Sequence[Count], presses: Sequence[Press]) -> bool:
+    """Whether the last digits are always the same, and no noughts: not the number's then."""
+    for place in (10, 100):
+        ends = {
+            abs(count.value) % place
+            for count, press in zip(counts, presses, strict=True)
+            if press.switched is None
+        }
+        if len(ends) == 1 and ends != {0}:
+            return True
+    return False
 
 
-def _lowest(reading: BinaryReading) -> int:
-    """The byte with the lowest digits."""
+def _still_end(reading: BinaryReading, messages: Sequence[bytes]) -> bool:
+    """Whether the last decimal digits, a byte of them, are always noughts."""
     place = reading.place
-    return place.at + place.size - 1 if place.order == "big" else place.at
+    if place.way not in ("packed", "unpacked"):
+        return False
+    whole = place.way == "packed" and not place.skip[1] and place.sign != "last"
+    counts = [place.count(message) for message in messages]
+    return all(count.value % (100 if whole else 10) == 0 for count in counts if count)
 
 
 def _doubted(reading: BinaryReading, messages: Sequence[bytes]) -> BinaryReading:
     """The reading with what the presses cannot tell about it."""
-    place = reading.place
-    last = _lowest(reading)
-    if place.way in ("packed", "unpacked") and len({message[last] for message in messages}) == 1:
+    if _still_end(reading, messages):
         return with_doubt(
             reading,
-            f"byte {last}, which may hold the last digits, never changed: press at a size that "
-            "is not round",
+            f"byte {reading.place.low}, which may hold the last digits, never changed: press at a "
+            "size that is not round",
+        )
+    counts = [reading.place.count(message) for message in messages]
+    if (
+        reading.place.way == "integer"
+        and _coarse(reading.scaling.base)
+        and max(abs(count.value) for count in counts if count is not None) < _FEW
+    ):
+        return with_doubt(
+            reading, "the counts are few for the size: a finer byte may stand beside them"
         )
     return reading
 
@@ -125,7 +231,7 @@ def _near(
     if len(sizes) < 2:
         return 0
     for value, size in pairs:
-        if abs(value - size) > max(abs(size) / 100, span / 1000):
+        if abs(value - size) > max(abs(size) / 50, span / 150):
             return 0
     return 12.0 * len(sizes)
 
@@ -142,14 +248,15 @@ def _beside(
     used = {*place.bytes_used, *check, *_copies(messages, place)}
     signs: list[Mark | None] = [None]
     if not place.signed and True in negative:
-        signs = [*marks(messages, negative, switched, used)]
+        signs = [*marks(messages, negative, switched, used, place.spare)]
     units: list[Mark | None] = [None]
     if scaling.follows:
-        units = [*marks(messages, switched, negative, used)]
-        if len([unit for unit in units if unit and unit.clean]) > 1:
-            units = [u for u in units if u and not is_drift(messages, u.at)] or units
-        others = [unit for unit in units if unit and not _says_places(messages, unit, scaling)]
-        units = [*others] or units
+        # a number that has its sign in it has none beside it
+        others = [None] * len(messages) if place.signed else negative
+        units = [*marks(messages, switched, others, used, place.spare)]
+        telling = [unit for unit in units if unit and not _says_places(messages, unit, scaling)]
+        pure = any(unit.pure for unit in units if unit)
+        units = [*telling] if any(unit.pure or not pure for unit in telling) else units
     found = []
     for sign in signs:
         for unit in units:
@@ -206,7 +313,9 @@ def _same_number(one: BinaryReading, two: BinaryReading) -> bool:
     """Whether they read the same bytes in the same order, one with more of the zeros in front."""
     if one.place.order != two.place.order or one.place.way != two.place.way:
         return False
-    if _low(one.place) != _low(two.place):
+    if _low(one.place) != _low(two.place) or one.place.turned != two.place.turned:
+        return False
+    if one.place.skip[1] != two.place.skip[1]:
         return False
     return one.sign == two.sign and one.unit == two.unit
 
@@ -214,10 +323,21 @@ def _same_number(one: BinaryReading, two: BinaryReading) -> bool:
 def _nearly_full(reading: BinaryReading, messages: Sequence[bytes]) -> bool:
     """Whether the number's changing bytes would soon be too few for it, so that zeros before
     them are more likely its own than another field's."""
-    varying = len(reading.varying(messages))
-    counts = [reading.place.count(message) for message in messages]
+    place, scaling = reading.place, reading.scaling
+    halves = {2 * at + side for at in place.bytes_used for side in (0, 1)}
+    varying = len({half // 2 for half in reading.varying(messages) & halves})
+    counts = [place.count(message) for message in messages]
     top = max(abs(count.value) for count in counts if count is not None)
-    return reading.place.sign == "none" and top * 8 >= 1 << (8 * varying)
+    if scaling.follows and scaling.switched is not None:
+        one, two = (worth.size(Count(1)) for worth in (scaling.base, scaling.switched))
+        try:
+            inches = convert(Decimal(1), scaling.base.unit, scaling.switched.unit)
+        except UnitError:
+            inches = Decimal(0)
+        top = max(top, int(top * one / two * Fraction(inches)) if two else 0)
+    base = {"packed": 100, "unpacked": 10}.get(place.way, 256)
+    room = base**varying // (10 if place.sign == "last" else 1)
+    return place.sign in ("none", "last") and top * _SPARE >= room
 
 
 def _low(place: Place) -> int:
@@ -229,13 +349,16 @@ def _rank(reading: BinaryReading, messages: Sequence[bytes]) -> tuple[float, ...
     place, scaling = reading.place, reading.scaling
     odd_worth = scaling.base.factor is not None
     unclean = sum(1 for mark in (reading.sign, reading.unit) if mark and not mark.clean)
-    wide = place.sign == "twos" or place.way in ("packed", "unpacked")
+    wide = place.sign in ("twos", "first")
+    # a byte that is but a sign is a sign; its other bits are not taken for digits yet unseen
+    bare = place.sign == "top" and all(m[place.top] & 0x7F == 0 for m in messages)
+    roomy = bare and not _nearly_full(replace(reading, place=replace(place, sign="none")), messages)
     return (
         scaling.open,
         odd_worth,
         unclean,
         -len(reading.varying(messages)),
-        place.sign == "none",
+        place.sign == "none" or roomy,
         -place.size if wide or _nearly_full(reading, messages) else place.size,
         place.at,
     )

@@ -52,6 +52,12 @@ class Seen:
         return True
 
     @property
+    def is_plain(self) -> bool:
+        """Whether there is nothing but printed signs and the end: text beyond doubt."""
+        bodies = (message[: len(message) - len(self.end)] for message in self.messages)
+        return bool(self.end) and all(0x20 <= byte < 0x7F for body in bodies for byte in body)
+
+    @property
     def edges(self) -> tuple[int, int]:
         """Bytes that are no part of the text, before and after it: its end, and its check where
         that stands last."""
@@ -62,9 +68,19 @@ class Seen:
         return 0, tail
 
     def texts(self) -> list[str]:
-        """The text of every message."""
+        """The text of every message; noughts that fill it up are blanks."""
+        return [self.text(message) for message in self.messages]
+
+    def text(self, message: bytes) -> str:
+        """The text of one message."""
         head, tail = self.edges
-        return [message[head : len(message) - tail].decode("latin-1") for message in self.messages]
+        made = message[head : len(message) - tail].decode("latin-1")
+        return made.replace("\0", " ") if self.padded else made
+
+    @property
+    def padded(self) -> bool:
+        """Whether noughts stand among the text."""
+        return any(0 in message for message in self.messages)
 
 
 def seen(raws: Sequence[bytes]) -> list[Seen]:

@@ -6,6 +6,7 @@ cannot be right by accident.
 
 from __future__ import annotations
 
+import random
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from typing import NamedTuple
@@ -49,6 +50,7 @@ _CRCS = (
 """Parameter sets in common use since R. N. Williams, "A painless guide to CRC error detection
 algorithms", 1993; from memory."""
 
+_TRIALS = 40
 _HEX = set(b"0123456789ABCDEFabcdef")
 
 
@@ -58,6 +60,8 @@ class Way(NamedTuple):
     check: Check
     words: str
     """For a person: ``sum``, ``exclusive or``, ``CRC-16 …``."""
+    sure: bool = True
+    """False where another check fits every message as well: then none is computed."""
 
 
 @lru_cache(maxsize=1)
@@ -97,20 +101,72 @@ def find_check(messages: Sequence[bytes], first: int = 0) -> Way | None:
     if len(different) < 3:
         return None
     shortest = min(map(len, different))
+    made = _Made(different[0])
+    found: list[tuple[int, Way]] = []
     for tail in range(4):
         for check, words in _makers():
             for written in ("bytes", "hex"):
                 size = check.width // (4 if written == "hex" else 8)
                 if shortest - tail - size - first < 2:
                     continue
-                found = _placed(different, check, written, size, tail, first)
-                if found is not None:
-                    return Way(found, words)
-    return None
+                one = _placed(different, check, written, size, tail, first, made)
+                if one is not None:
+                    found.append((one.at - one.cover[1], Way(one, words)))
+    if not found:
+        return None
+    least = min(gap for gap, _ in found)
+    ways = [way for gap, way in found if gap == least]
+    return ways[0]._replace(
+        sure=not any(
+            _differ(ways[0], way, different) or _differ(way, ways[0], different) for way in ways[1:]
+        )
+    )
+
+
+class _Made(dict[tuple[int, int, int], int]):
+    """The checks of the first message, each computed once."""
+
+    def __init__(self, message: bytes) -> None:
+        super().__init__()
+        self._message = message
+
+    def of(self, check: Check, start: int, end: int) -> int:
+        key = id(check), start, end
+        if key not in self:
+            self[key] = check.compute(self._message[start : len(self._message) + end])
+        return self[key]
+
+
+def _differ(one: Way, two: Way, messages: Sequence[bytes]) -> bool:
+    """Whether a message could come that is right by one and wrong by the other."""
+    drawn = random.Random(1)
+    (start, end), check = one.check.cover, one.check
+    for _ in range(_TRIALS):
+        made = bytearray(drawn.choice(messages))
+        for at in range(max(start, two.check.cover[0]), len(made) + min(end, two.check.cover[1])):
+            if drawn.random() < 0.7:
+                made[at] = (
+                    drawn.randrange(0x30, 0x3A) if check.written == "hex" else drawn.randrange(256)
+                )
+        at = len(made) + check.at
+        value = check.compute(bytes(made[start : len(made) + end]))
+        if check.written == "hex":
+            made[at : at + check.size] = f"{value:0{check.size}X}".encode()
+        else:
+            made[at : at + check.size] = value.to_bytes(check.size, check.order)
+        if two.check.fault(bytes(made)) is not None:
+            return True
+    return False
 
 
 def _placed(
-    messages: Sequence[bytes], check: Check, written: str, size: int, tail: int, first: int
+    messages: Sequence[bytes],
+    check: Check,
+    written: str,
+    size: int,
+    tail: int,
+    first: int,
+    made: _Made,
 ) -> Check | None:
     """The check at ``tail`` bytes before the end, covering as much as fits every message."""
     sent = [message[len(message) - tail - size : len(message) - tail] for message in messages]
@@ -125,9 +181,9 @@ def _placed(
         for order in orders
     ]
     for start, end in _covers(min(map(len, messages)), size, tail, first):
-        made = check.compute(messages[0][start : len(messages[0]) + end])
+        first_made = made.of(check, start, end)
         for order, values in zip(orders, said, strict=True):
-            if values[0] == made and all(
+            if values[0] == first_made and all(
                 value == check.compute(message[start : len(message) + end])
                 for value, message in zip(values[1:], messages[1:], strict=True)
             ):

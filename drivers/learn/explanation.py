@@ -41,11 +41,10 @@ class Explanation:
 def _text_reader(seen: Seen, reading: TextReading) -> Callable[[bytes], Read | None]:
     shape = native(reading)
     scaling, writing = reading.scaling, reading.writing
-    head, tail = seen.edges
     groups = shape.groupindex
 
     def read(raw: bytes) -> Read | None:
-        found = shape.fullmatch(raw[head : len(raw) - tail].decode("latin-1"))
+        found = shape.fullmatch(seen.text(raw))
         if found is None:
             return None
         count = writing.count(found["number"])

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
+from itertools import pairwise
 
 from capture.errors import BenchError, DecodingError, UnitError
 from capture.quantity import dimension, text
@@ -21,10 +22,10 @@ from drivers.learn import text as in_text
 from drivers.learn.bytes_seen import seen
 from drivers.learn.explanation import Explanation, Read
 from drivers.learn.press import Press
-from drivers.learn.tables import tables
+from drivers.learn.tables import pins_of, tables
 from drivers.learn.toml_text import toml
 from drivers.learn.vary import variations
-from drivers.learn.words import told
+from drivers.learn.words import pinned, told
 from drivers.profiles.load import parse_profile
 from drivers.profiles.profile import Profile
 
@@ -64,9 +65,19 @@ def learn(presses: Sequence[Press], slack: int = SLACK) -> Learned:
     found = _explanations(presses, slack)
     if not found:
         return Learned(False, [], _why_none(presses, slack), _WANTED, None)
+    learned = _judged(found, presses)
+    if learned.profile is None and isinstance(found[0].reading, in_text.TextReading):
+        # bytes may look like text by accident
+        others = _explanations(presses, slack, as_text=False)
+        learned = _judged(others, presses) if others else learned
+    return learned
+
+
+def _judged(found: Sequence[Explanation], presses: Sequence[Press]) -> Learned:
+    """The first explanation, with what speaks against being sure of it."""
     first = found[0]
     reasons, wanted = _doubts(first, presses)
-    rival = _rival(first, found[1:])
+    rival = _rival(first, [other for other in found[1:] if not _copy(first, other, presses)])
     if rival is not None:
         reasons.append(f"another explanation fits every press as well: {_short(rival)}")
         wanted = _deciding(first, rival)
@@ -76,9 +87,12 @@ def learn(presses: Sequence[Press], slack: int = SLACK) -> Learned:
         reasons.append(wrong)
     if reasons and not wrong:
         profile = _profile(first, False)
+    lines = told(first)
+    if isinstance(first.reading, binary.BinaryReading):
+        lines += pinned(pins_of(first.seen, first.reading))
     return Learned(
         not reasons,
-        told(first),
+        lines,
         reasons,
         wanted if reasons else None,
         None if wrong else profile,
@@ -90,6 +104,10 @@ _WANTED = (
     "press at three or more different sizes that you know, one of them large and one negative "
     "(zeroed on a block), and once after switching the unit"
 )
+
+
+_NO_MINUS = "no press was negative, so how a minus is sent is not known"
+_BELOW = "zero the gauge on a block, and press at a size below it"
 
 
 def _too_few(presses: Sequence[Press]) -> str | None:
@@ -129,13 +147,14 @@ def _named(press: Press) -> str:
     return f"{text(press.size)} {press.unit}{switched}"
 
 
-def _explanations(presses: Sequence[Press], slack: int) -> list[Explanation]:
+def _explanations(presses: Sequence[Press], slack: int, as_text: bool = True) -> list[Explanation]:
     found: list[Explanation] = []
     for one in seen([press.raw for press in presses]):
-        if one.is_text:
+        if one.is_text and as_text:
             readings = in_text.explanations(one.texts(), presses, slack)
             found += [Explanation(one, reading) for reading in readings]
-        elif one.length:
+        # bytes may look like text by accident
+        if not found and one.length and not one.is_plain:
             parts = binary.explanations(one.messages, presses, one.check_range, slack)
             found += [Explanation(one, reading) for reading in parts]
         if found:
@@ -183,12 +202,17 @@ def _doubts(made: Explanation, presses: Sequence[Press]) -> tuple[list[str], str
         reasons += reading.doubts
         wanted = "press at two more sizes that are not round, in each unit"
     if isinstance(reading, in_text.TextReading):
+        if reading.writing.form != "hex" or reading.sign_seen:
+            return reasons, wanted
+        if not any(press.sign < 0 for press in presses):
+            reasons.append(_NO_MINUS)
+            wanted = _BELOW
         return reasons, wanted
-    if not any(press.sign < 0 for press in presses):
-        reasons.append("no press was negative, so how a minus is sent is not known")
-        wanted = "zero the gauge on a block, and press at a size below it"
+    if reading.place.way != "float" and not any(press.sign < 0 for press in presses):
+        reasons.append(_NO_MINUS)
+        wanted = _BELOW
     marks = [mark for mark in (reading.sign, reading.unit) if mark]
-    if any(not mark.clean for mark in marks):
+    if any(not mark.clean and mark.mask & (mark.mask - 1) for mark in marks):
         reasons.append("the byte that seems to tell the sign or the unit says other things too")
         wanted = "press once more at a negative size, and once more with the unit switched"
     return reasons, wanted
@@ -205,6 +229,24 @@ def _rival(first: Explanation, others: Sequence[Explanation]) -> Explanation | N
             if one is not None and two is not None and _differ(one, two):
                 return other
     return None
+
+
+def _copy(first: Explanation, other: Explanation, presses: Sequence[Press]) -> bool:
+    """Whether both were the same number at every press, while sizes rose and fell: then it is
+    sent twice. A highest or lowest would have stood still."""
+    one, two = first.reader(), other.reader()
+    for message in first.seen.messages:
+        a, b = one(message), two(message)
+        if a is None or b is None or _differ(a, b):
+            return False
+    rose = fell = False
+    for before, after in pairwise(presses):
+        known = before.unit is not None and after.unit is not None
+        if not known or before.switched != after.switched or after.sign < 0 or before.sign < 0:
+            continue
+        rose = rose or after.at(after.unit or "") > before.at(after.unit or "")
+        fell = fell or after.at(after.unit or "") < before.at(after.unit or "")
+    return rose and fell
 
 
 def _differ(one: Read, two: Read) -> bool:

@@ -16,7 +16,7 @@ from __future__ import annotations
 import math
 import struct
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import product
 from typing import Literal
@@ -40,6 +40,25 @@ class Place:
     way: Way
     sign: Sign = "none"
     """Where the sign is: in the number's own way, or not in it (``none``)."""
+    turned: bool = False
+    """Of two digits to a byte the low half is read first."""
+    skip: tuple[int, int] = (0, 0)
+    """Half bytes before the first digit and behind the last that are none."""
+
+    @property
+    def spare(self) -> dict[int, int]:
+        """The bits of its bytes that are not the number's: byte → mask."""
+        made: dict[int, int] = {}
+        if self.skip[0]:
+            made[self.top] = 0x0F if self.turned else 0xF0
+        if self.skip[1]:
+            made[self.low] = made.get(self.low, 0) | (0xF0 if self.turned else 0x0F)
+        return made
+
+    @property
+    def low(self) -> int:
+        """The byte with the lowest digits."""
+        return self.at + self.size - 1 if self.order == "big" else self.at
 
     @property
     def signed(self) -> bool:
@@ -75,6 +94,9 @@ class Place:
     def _digits(self, piece: bytes) -> Count | None:
         if self.way == "packed":
             digits = piece.hex()
+            if self.turned:
+                digits = "".join(b + a for a, b in zip(digits[::2], digits[1::2], strict=True))
+            digits = digits[self.skip[0] : len(digits) - self.skip[1]]
         else:
             digits = "".join("0123456789abcdef"[byte & 15] for byte in piece)
         negative = False
@@ -116,8 +138,7 @@ def places(messages: Sequence[bytes]) -> Iterator[tuple[Place, list[Count]]]:
     length = min(map(len, messages))
     varies = [len({message[at] for message in messages}) > 1 for at in range(length)]
     for place in _all(length, messages):
-        low = place.at + place.size - 1 if place.order == "big" else place.at
-        if place.way == "integer" and not varies[low]:
+        if place.way == "integer" and not varies[place.low]:
             continue
         if not any(varies[at] for at in place.bytes_used):
             continue
@@ -156,6 +177,17 @@ def _all(length: int, messages: Sequence[bytes]) -> Iterator[Place]:
                 break
             for sign in _SIGNED[way]:
                 yield Place(at, size, order, way, sign)
+            if way == "packed":
+                yield from _by_halves(Place(at, size, order, way))
+
+
+def _by_halves(place: Place) -> Iterator[Place]:
+    """Digits that begin or end within a byte, or that come last first by the half byte."""
+    for skip in ((1, 0), (0, 1), (1, 1)):
+        yield replace(place, skip=skip)
+    if place.order == "little":
+        for skip in ((0, 0), (1, 0), (0, 1), (1, 1)):
+            yield replace(place, skip=skip, turned=True)
 
 
 def _one_digit_each(messages: Sequence[bytes], at: int, size: int) -> bool:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
+from functools import lru_cache
 from typing import Any
 
 from capture.quantity import convert, unit_name
@@ -29,12 +31,27 @@ class Press:
         """The size in ``unit``; to be asked only where the size is known."""
         assert self.size is not None
         assert self.unit is not None
-        return Fraction(convert(self.size, self.unit, unit))
+        return _in(self.size, self.unit, unit)
 
     @property
     def sign(self) -> int:
         """-1, 0 or 1; 0 also where the size is not known."""
         return 0 if not self.size else (1 if self.size > 0 else -1)
+
+
+@lru_cache(maxsize=256)
+def _in(size: Decimal, unit: str, other: str) -> Fraction:
+    return Fraction(convert(size, unit, other))
+
+
+def places_of(size: Decimal | None) -> int:
+    """Digits behind the point, without noughts at the end."""
+    return 0 if size is None else max(0, -int(size.normalize().as_tuple().exponent))
+
+
+def known_places(presses: Sequence[Press], unit: str) -> int:
+    """To how many digits behind the point sizes are known in ``unit``."""
+    return max((places_of(press.size) for press in presses if press.unit == unit), default=0)
 
 
 def size_of(text: str) -> tuple[Decimal, str]:

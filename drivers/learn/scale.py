@@ -8,13 +8,15 @@ its last place); a tolerance in steps may be allowed on top.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from decimal import Decimal
 from fractions import Fraction
-from math import ceil, floor, log2
+from math import log2
 from typing import NamedTuple
 
-from capture.quantity import dimension
+from capture.quantity import convert, dimension
 from drivers.learn.press import Press
+from drivers.learn.roundness import roundest
 
 _HAIR = Fraction(1, 1000)
 """Of a step: sizes are typed rounded."""
@@ -24,9 +26,6 @@ _BESIDE = {
     "mass": ("g", "oz"),
     "angle": ("°",),
 }
-_ROUND = 30
-"""What may be left of a round number without its twos and fives: more could be an accident."""
-_PER = (("in", "mm", Fraction("25.4")), ("turn", "°", Fraction(360)))
 
 
 class Count(NamedTuple):
@@ -67,6 +66,10 @@ class Scaling:
     loose: bool = False
     open: bool = False
     """The worth of a count is not pinned down by the presses."""
+    near: float = 0.0
+    """How far the sizes are from the stated ones at most, or half a step: a part of the largest."""
+    off: float = 0.0
+    """How far they are at most."""
 
     def worth(self, press: Press) -> Worth:
         if press.switched is None or self.switched is None:
@@ -100,6 +103,16 @@ def scalings(
     return found
 
 
+def as_stated(scaling: Scaling, presses: Sequence[Press]) -> Scaling:
+    """The scaling in the unit in which the sizes are stated, where nothing says another."""
+    first = next((press.unit for press in presses if press.unit), scaling.base.unit)
+    base = scaling.base
+    if scaling.switched is not None or base.unit == first or base.sent:
+        return scaling
+    one = Fraction(convert(Decimal(1), base.unit, first)) * base.size(Count(1))
+    return replace(scaling, base=Worth(first, None, one))
+
+
 def _in_proportion(known: _Pairs, signed: bool) -> bool:
     """A quick look whether the counts can be the sizes at all."""
     plain = [
@@ -122,8 +135,8 @@ _Pairs = Sequence[tuple[Count, Press]]
 
 def _stays(known: _Pairs, base: str, signed: bool, slack: int, turned: bool) -> list[Scaling]:
     return [
-        Scaling(worth, worth if turned else None, False, bits, bool(slack))
-        for worth, bits in _fits(known, base, signed, slack)
+        Scaling(worth, worth if turned else None, False, bits, bool(slack), near=near, off=off)
+        for worth, bits, near, off in _fits(known, base, signed, slack)
     ]
 
 
@@ -131,13 +144,17 @@ def _follows(
     plain: _Pairs, turned: _Pairs, base: str, unit: str, signed: bool, slack: int
 ) -> list[Scaling]:
     return [
-        Scaling(one, two, True, bits + more, bool(slack))
-        for one, bits in _fits(plain, base, signed, slack)
-        for two, more in _fits(turned, unit, signed, slack)
+        Scaling(one, two, True, bits + more, bool(slack), near=near, off=off)
+        for one, bits, near, off in _fits(plain, base, signed, slack)
+        for two, more, _, _ in _fits(
+            turned, unit, signed, slack, _turned_step(plain, turned, one, unit)
+        )
     ]
 
 
-def _fits(known: _Pairs, unit: str, signed: bool, slack: int) -> list[tuple[Worth, float]]:
+def _fits(
+    known: _Pairs, unit: str, signed: bool, slack: int, least: Fraction = Fraction(0)
+) -> list[tuple[Worth, float, float, float]]:
     """The powers of ten, and twice and five times them, that make the counts the sizes."""
     sizes = [_size(press, unit, signed) for _, press in known]
     counts = [count for count, _ in known]
@@ -145,15 +162,34 @@ def _fits(known: _Pairs, unit: str, signed: bool, slack: int) -> list[tuple[Wort
         return []
     if counts[0].places is not None:
         worth = Worth(unit, None, sent=True)
-        return [(worth, bits)] if (bits := _bits(counts, sizes, worth, slack)) else []
+        bits, near, off = _bits(counts, sizes, worth, slack, least)
+        return [(worth, bits, near, off)] if bits else []
+    size, count = max(
+        (abs(size), abs(count.value)) for size, count in zip(sizes, counts, strict=True)
+    )
+    one = float(size / count) if count else 0.0
     for factor in (1, 5, 2):
         for places in range(8):
+            if not 0.9 * one < factor * 10.0**-places < 1.1 * one:
+                continue
             exact = None if factor == 1 else Fraction(factor, 10**places)
             worth = Worth(unit, places, exact)
-            bits = _bits(counts, sizes, worth, slack)
+            bits, near, off = _bits(counts, sizes, worth, slack, least)
             if bits:
-                return [(worth, bits - (0 if factor == 1 else 2))]
+                return [(worth, bits - (0 if factor == 1 else 2), near, off)]
     return []
+
+
+def _turned_step(plain: _Pairs, turned: _Pairs, worth: Worth, unit: str) -> Fraction:
+    """The first unit's step in the other unit: sizes are no better known after the switch."""
+    counts = [count for count, _ in plain]
+    span = max(abs(_size(press, worth.unit, True)) for _, press in plain)
+    step = _step(counts, worth, span)
+    press = next((press for _, press in turned if press.size), None)
+    if press is None:
+        return Fraction(0)
+    ratio = press.at(unit) / press.at(worth.unit)
+    return min(step * ratio, abs(press.at(unit)) / 50)
 
 
 def _size(press: Press, unit: str, signed: bool) -> Fraction:
@@ -161,17 +197,25 @@ def _size(press: Press, unit: str, signed: bool) -> Fraction:
     return size if signed else abs(size)
 
 
-def _bits(counts: Sequence[Count], sizes: Sequence[Fraction], worth: Worth, slack: int) -> float:
-    """Evidence that the worth fits; 0 where it does not."""
+def _bits(
+    counts: Sequence[Count],
+    sizes: Sequence[Fraction],
+    worth: Worth,
+    slack: int,
+    least: Fraction = Fraction(0),
+) -> tuple[float, float, float]:
+    """Evidence that the worth fits, 0 where it does not; and how near the sizes are."""
     span = max(abs(size) for size in sizes)
     if not span:
-        return 0
+        return 0, 1, 1
     shown = [worth.size(count) for count in counts]
     off = max(abs(value - size) for value, size in zip(shown, sizes, strict=True))
-    allowed = _step(counts, worth, span) * (Fraction(1, 2) + _HAIR + slack)
+    step = max(least, _step(counts, worth, span))
+    allowed = step * (Fraction(1, 2) + _HAIR + slack)
     if off > allowed:
-        return 0
-    return len(set(sizes)) * log2(max(1, float(span / allowed / 2)))
+        return 0, 1, 1
+    bits = len(set(sizes)) * log2(max(1, float(span / allowed / 2)))
+    return bits, float(max(off, step / 2) / span), float(off / span)
 
 
 def _step(counts: Sequence[Count], worth: Worth, span: Fraction) -> Fraction:
@@ -185,11 +229,19 @@ def _step(counts: Sequence[Count], worth: Worth, span: Fraction) -> Fraction:
         return one
     for more in range(8):
         for multiple in (2 * 10**more, 5 * 10**more, 10 * 10**more):
-            if one * multiple * 600 > span:
+            if one * multiple * 40 > span:
                 return one * step
-            if all(value % multiple == 0 for value in values):
+            if all(value % multiple == 0 for value in values) and (
+                one * multiple * 250 <= span or _in_fives(values, multiple)
+            ):
                 step = multiple
     return one * step
+
+
+def _in_fives(values: Sequence[int], multiple: int) -> bool:
+    """Whether some are multiples of 5 (or 2) of a place and not of 10: the display steps so."""
+    tens = 10 ** len(str(multiple))
+    return multiple % 10 != 0 and len({value for value in values if value % tens}) > 1
 
 
 def _counted(known: _Pairs, unit: str, signed: bool) -> list[Scaling]:
@@ -201,49 +253,34 @@ def _counted(known: _Pairs, unit: str, signed: bool) -> list[Scaling]:
             return []
         pairs.append((Fraction(count.value), _size(press, unit, signed)))
     span = max(abs(size) for _, size in pairs)
-    if len({abs(size) for _, size in pairs if size}) < 3 or max(abs(c) for c, _ in pairs) < 100:
+    if len({abs(size) for _, size in pairs if size}) < 2 or max(abs(c) for c, _ in pairs) < 100:
         return []
-    # the display rounds too, by a step nobody has seen: let it be as small as can be
     squares = sum((c * c for c, _ in pairs), Fraction(0))
-    middle = sum((abs(c * s) for c, s in pairs), Fraction(0)) / squares
+    middle = sum((c * s for c, s in pairs), Fraction(0)) / squares
+    if middle <= 0:
+        return []
     off = max(abs(c * middle - s) for c, s in pairs)
-    if off > span / 400:
+    if off > span / 300:
         return []
-    allowed = max(off * Fraction(3, 2), middle)
-    low = max((abs(s) - allowed) / abs(c) for c, s in pairs if abs(c) > 20)
-    high = min((abs(s) + allowed) / abs(c) for c, s in pairs if abs(c) > 20)
-    if low > high:
-        return []
+    # the display rounds too, by a step nobody has seen: the sizes can be off by more than is seen
+    allowed = max(off * 3, middle)
+    far = [(abs(c), abs(s)) for c, s in pairs if abs(c) > 20]
+    low, high = max((s - allowed) / c for c, s in far), min((s + allowed) / c for c, s in far)
     bits = log2(float(span / allowed / 2)) * (len({s for _, s in pairs}) - 1)
     turned = any(press.switched for _, press in known)
-    roundest = _roundest(low, high, unit)
-    wide = (high - low) / middle > Fraction(1, 1200)
-    factor = roundest or middle
+    round_one = roundest(low, high, unit, most=max(c for c, _ in far))
+    factor = round_one or middle
+    # exact sizes pin down any worth
+    loose = (high - low) * span > middle * middle * Fraction(3, 2)
     worth = Worth(unit, None, factor)
-    is_open = wide or (roundest is None and (high - low) * 3 * span / middle > 3 * allowed)
-    return [Scaling(worth, worth if turned else None, False, bits, open=is_open)]
-
-
-def _roundest(low: Fraction, high: Fraction, unit: str) -> Fraction | None:
-    """The roundest whole number of counts to the unit, or to the other unit of lengths, inside
-    of the bounds; None where two are as round, or none is round at all."""
-    found: list[tuple[float, Fraction]] = []
-    for size in {Fraction(1), *(size for _, to, size in _PER if to == unit)}:
-        first, last = ceil(size / high), floor(size / low)
-        if last - first <= 2000:
-            found += [(_odd(whole), size / whole) for whole in range(max(first, 2), last + 1)]
-    found.sort()
-    if not found or found[0][0] > _ROUND:
-        return None
-    return None if len(found) > 1 and found[0][0] * 4 > found[1][0] else found[0][1]
-
-
-def _odd(whole: int) -> float:
-    """How little round a number is: what is left of it without twos and fives, and a bit for
-    each of these."""
-    twos = fives = 0
-    while whole % 2 == 0:
-        whole, twos = whole // 2, twos + 1
-    while whole % 5 == 0:
-        whole, fives = whole // 5, fives + 1
-    return whole * (1 + 0.05 * min(twos, fives) + 0.1 * fives)
+    return [
+        Scaling(
+            worth,
+            worth if turned else None,
+            False,
+            bits,
+            open=round_one is None and loose,
+            near=float(max(off, middle / 2) / span),
+            off=float(off / span),
+        )
+    ]

@@ -6,11 +6,12 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from capture.quantity import unit_name
 from drivers.learn.beside import states
+from drivers.learn.own_digits import fives, glued_unit, has_letters, still_end
 from drivers.learn.press import Press
 from drivers.learn.scale import Scaling, scalings
-from drivers.learn.wording import Piece, Wording, pattern, wording
+from drivers.learn.unit_words import best_unit, kept_units, one_unit, says, two_units, units_of
+from drivers.learn.wording import Piece, merged, pattern, wording
 from drivers.learn.written import RUNS, Around, Writing, candidates
 
 _BEFORE = re.compile(r"(?P<rest>.*?)(?P<sign>[+(-]?)(?P<blank>[ \t]*)\Z", re.DOTALL)
@@ -50,6 +51,11 @@ def explanations(texts: Sequence[str], presses: Sequence[Press], slack: int) -> 
             if len(known) < len(counts) or len(set(known)) < 2:
                 continue
             for scaling in scalings(known, presses, writing.signed, slack):
+                if still_end(around.number, writing, presses, scaling):
+                    continue
+                counted = scaling.base.factor is not None and scaling.base.places is None
+                if counted and (glued or not has_letters(around.number, writing)):
+                    continue
                 reading = _surrounded(around, writing, scaling, presses, where, width)
                 if reading is not None:
                     found.append(reading)
@@ -89,8 +95,10 @@ def _surrounded(
     before, after = around.before, around.after
     adjacent: list[Piece] = []
     trailing: list[Piece] = []
+    touched = all(text[:1].isdigit() for text in around.after)
+    led = all(text[-1:].isdigit() for text in around.before)
     blank = [Piece("blank")] if width is None else []
-    sign_seen = writing.signed
+    sign_seen = writing.signed and True in negative
     minus: set[str] = set()
     plus: set[str] = set()
     if not writing.signed:
@@ -126,7 +134,8 @@ def _surrounded(
             ]
             adjacent = [Piece("blank"), Piece("sign", optional=not plus), Piece("blank")]
             sign_seen = True
-    head, tail = wording(before, state, writing.mark), wording(after, state, writing.mark)
+    powers = any("e" in text.lower() for text in around.number) and writing.form == "decimal"
+    head, tail = (wording(texts, state, writing.mark, powers) for texts in (before, after))
     if head is None or tail is None:
         return None
     if sign_seen:  # then any other sign is another number's
@@ -143,23 +152,28 @@ def _surrounded(
         sign_seen = True
     minus |= head.minus | tail.minus
     plus |= head.plus | tail.plus
-    units = _units(head, tail, scaling)
+    units = units_of(head, tail, scaling)
     if units is None:
         return None
     number = Piece("number", width=width)
+    ahead_pieces, behind_pieces = best_unit(head.pieces, tail.pieces, scaling)
+    changing = any(p.kind == "unit" and p.words for p in (*ahead_pieces, *behind_pieces))
+    behind_has = any(p.kind == "unit" and (p.words or not changing) for p in behind_pieces)
     pieces = [
-        *_one_unit(head.pieces[::-1], scaling, any(p.kind == "unit" for p in tail.pieces))[::-1],
-        *(adjacent or blank),
+        *one_unit(ahead_pieces[::-1], scaling, changing, behind_has)[::-1],
+        *(adjacent or ([] if led else blank)),
         number,
-        *(trailing or blank),
-        *_one_unit(tail.pieces, scaling, False),
+        *(trailing or ([] if touched else blank)),
+        *one_unit(behind_pieces, scaling, changing, False),
     ]
-    if not any(piece.kind == "unit" for piece in pieces):
-        units = {}
+    told = [piece for piece in pieces if piece.kind == "unit" and piece.words]
+    if scaling.follows and not any(says(piece, scaling) for piece in told):
+        return None
+    units = kept_units(units, pieces)
     return TextReading(
         writing,
         scaling,
-        tuple(pieces),
+        tuple(merged(pieces)),
         frozenset(minus),
         frozenset(plus),
         units,
@@ -168,7 +182,11 @@ def _surrounded(
         head.odd + tail.odd,
         sign_seen,
         writing.form == "decimal" and any("e" in text.lower() for text in around.number),
-        _glued_unit(around, units),
+        (
+            *glued_unit(pieces, units, around, scaling, presses, writing),
+            *fives(around.number, writing, presses),
+            *two_units([*ahead_pieces, *behind_pieces], scaling),
+        ),
         tuple(
             (len(one), len(one) + len(two))
             for one, two in zip(around.before, around.number, strict=True)
@@ -180,6 +198,8 @@ def _part_of_number(around: Around, writing: Writing, scaling: Scaling) -> bool:
     """Whether the digits are only those before or behind a point that is sent."""
     if writing.mark:
         return False
+    if any(re.match(r"[eE][+-]?[0-9]", text) for text in around.after):
+        return True
     whole = scaling.base.places == 0
     marks = ".," if whole else "."
     return any(text[:1] and text[0] in marks and text[1:2].isdigit() for text in around.after) or (
@@ -187,31 +207,25 @@ def _part_of_number(around: Around, writing: Writing, scaling: Scaling) -> bool:
     )
 
 
-def _glued_unit(around: Around, units: dict[str, bool]) -> tuple[str, ...]:
-    """The doubt whether digits next to the number say the unit or are its own."""
-    digits = any(word and all(sign in "0123456789abcdefABCDEF" for sign in word) for word in units)
-    touching = any(text[:1].isdigit() for text in around.after) or any(
-        text[-1:].isdigit() for text in around.before
-    )
-    if not (digits and touching):
-        return ()
-    return ("digits that touch the number may say the unit, or be the number's own",)
-
-
 def _letters(before: Sequence[str], negative: Sequence[bool | None]) -> tuple[str, str] | None:
-    """The letters just before every negative and every positive number; the second may be empty,
-    where positive numbers have none."""
-    ends = {text[-1:] for text, state in zip(before, negative, strict=True) if state}
-    others = [text for text, state in zip(before, negative, strict=True) if state is False]
-    if len(ends) != 1 or not others or not (minus := ends.pop()).isalpha():
+    """The letters (or figures) just before every negative and every positive number; the second
+    may be empty, where positive numbers have none."""
+    lost = [text for text, state in zip(before, negative, strict=True) if state]
+    kept = [text for text, state in zip(before, negative, strict=True) if state is False]
+    minus = {text[-1:] for text in lost}
+    plus = {text[-1:] for text in kept}
+    if len(minus) != 1 or not kept or minus & plus:
         return None
-    last = {text[-1:] for text in others}
-    if minus in last:
+    one = minus.pop()
+    if not one.isalnum():
         return None
-    with_letter = len(last) == 1 and next(iter(last)).isalpha()
-    if with_letter and len({text[:-1].rstrip() for text in before}) == 1:
-        return minus, last.pop()
-    return minus, ""
+    either = {text[-1:] for text, state in zip(before, negative, strict=True) if state is None}
+    two = next(iter(plus)) if len(plus) == 1 else ""
+    alike = two.isalpha() if one.isalpha() else two.isdigit()
+    as_long = {len(text) for text in lost} <= {len(text) for text in kept}
+    if two and alike and as_long and either <= {one, two}:
+        return one, two
+    return (one, "") if one.isalpha() else None
 
 
 def _split(cut: re.Pattern[str], text: str) -> tuple[str, str]:
@@ -229,37 +243,6 @@ def _is_sign(signs: Sequence[str], negative: Sequence[bool | None], minus: str =
         state is None or (sign == minus) == state
         for sign, state in zip(signs, negative, strict=True)
     )
-
-
-def _units(head: Wording, tail: Wording, scaling: Scaling) -> dict[str, bool] | None:
-    """The unit words; None where they contradict the sizes or do not tell the units apart."""
-    units = head.units | tail.units
-    if scaling.follows and scaling.switched is not None:
-        assert scaling.base.unit != scaling.switched.unit
-        if len(set(units.values())) < 2:
-            return None
-    return units
-
-
-def _one_unit(pieces: Sequence[Piece], scaling: Scaling, taken: bool) -> list[Piece]:
-    """The pieces with the unit nearest to the number as unit and any other such word as text."""
-    made: list[Piece] = []
-    changing = any(piece.kind == "unit" and not piece.text for piece in pieces)
-    for piece in pieces:
-        if piece.kind != "unit":
-            made.append(piece)
-        elif not piece.text:
-            if taken:
-                made.append(Piece("skip", width=piece.width))
-            else:
-                made.append(piece)
-            taken = True
-        elif taken or changing or unit_name(piece.text) != scaling.base.unit:
-            made.append(Piece("text", piece.text, piece.width))
-        else:
-            made.append(piece)
-            taken = True
-    return made
 
 
 def native(reading: TextReading) -> re.Pattern[str]:

@@ -9,25 +9,47 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Literal
 
 from capture.errors import UnitError
 from capture.quantity import unit_name
 
-_TOKEN = re.compile(r"[A-Za-z\x80-\xff]+|[ \t]+|[0-9]+|.", re.DOTALL)
-_NUMBERS = {
-    mark: re.compile(rf"[A-Za-z\x80-\xff]+|[ \t]+|[+-]?[0-9]+(?:[{mark}][0-9]+)?|.", re.DOTALL)
-    for mark in ".,"
-}
+_FILLED = r"(?P<fill>[.*_=#~-])(?P=fill){2,}"
+"""One sign again and again fills a line."""
+_TOKEN = re.compile(rf"(?:{_FILLED})|[A-Za-z\x80-\xff]+|[ \t]+|[0-9]+|.", re.DOTALL)
 _COARSE = (
     _TOKEN,
     re.compile(r"[A-Za-z0-9\x80-\xff]+|[ \t]+|.", re.DOTALL),
     re.compile(r"[^ \t,;:0-9\x00-\x1f]+|[ \t]+|[0-9]+|.", re.DOTALL),
     re.compile(r"[^ \t,;:\x00-\x1f]+|[ \t]+|.", re.DOTALL),
 )
-"""Ways of cutting, tried in turn after the one that keeps signs with their numbers."""
-_NUMBER = re.compile(r"[+-]?[0-9]+(?:[.,][0-9]+)?\Z")
+"""Ways of cutting, tried in turn after those that keep signs with their numbers."""
+
+
+@lru_cache(maxsize=8)
+def _numbered(mark: str, powers: bool) -> tuple[re.Pattern[str], ...]:
+    """Ways of cutting that keep numbers whole: signs at them, words of any letters, signs apart or
+    behind."""
+    number = rf"[0-9]+(?:[{mark}][0-9]+)?" + (r"(?:[eE][+-]?[0-9]+)?" if powers else "")
+    word = r"[^ \t,;:|/0-9\x00-\x1f+-]+(?:-[A-Za-z]+)*"
+    bare = r"[^ \t,;:|/0-9\x00-\x1f()+-]+(?:-[A-Za-z]+)*"
+    apart = rf"[ \t]*[(+-]?[ \t]*{number}[)+-]?"
+    ways = (
+        rf"(?:{_FILLED})|[A-Za-z\x80-\xff]+|[ \t]+|[+-]?{number}|.",
+        rf"(?:{_FILLED})|{word}|[ \t]+|[+-]?{number}|.",
+        rf"(?:{_FILLED})|{bare}|{apart}|[ \t]+|.",
+        rf"(?:{_FILLED})|[A-Za-z\x80-\xff]+|{apart}|[ \t]+|.",
+    )
+    return tuple(re.compile(way, re.DOTALL) for way in ways)
+
+
+def _cut(token: re.Pattern[str], text: str) -> list[str]:
+    return [found[0] for found in token.finditer(text)]
+
+
+_NUMBER = re.compile(r"[+-]?[0-9]+(?:[.,][0-9]+)?(?:[eE][+-]?[0-9]+)?\Z")
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +63,9 @@ class Piece:
     width: int | None = None
     """Bytes, where it is always as many."""
     optional: bool = False
+    """A sign that may be missing; of ``digits`` in a row with letters: both are its figures."""
+    words: frozenset[str] = frozenset()
+    """Of a unit that changed: its words."""
 
 
 @dataclass(slots=True)
@@ -54,28 +79,64 @@ class Wording:
     """The word → whether it stands for the switched unit."""
     odd: int = 0
     """Places that change for no known reason."""
+    turned: set[str] = field(default_factory=set)
+    """The words that changed with the unit."""
 
 
 States = Sequence[tuple[bool | None, bool]]
 """Of each message: negative (None: either), switched."""
 
 
-def wording(strings: Sequence[str], states: States, mark: str = ".") -> Wording | None:
+def wording(
+    strings: Sequence[str], states: States, mark: str = ".", powers: bool = False
+) -> Wording | None:
     """The pattern of ``strings``; None where they have no common shape. ``mark``: the decimal
-    mark of numbers."""
+    mark of numbers; ``powers``: whether they have exponents."""
     if len(set(strings)) == 1:
         return _constant(strings[0])
-    for token in (_NUMBERS[mark or "."], *_COARSE):
-        rows = _evened([token.findall(text) for text in strings])
+    for token in (*_numbered(mark or ".", powers), *_COARSE):
+        rows = _evened([_cut(token, text) for text in strings])
+        if len({len(row) for row in rows}) > 1:
+            rows = _with_sign(rows, states)
         if len({len(row) for row in rows}) == 1:
             return _columns(list(zip(*rows, strict=True)), states)
     return _by_unit(strings, states)
 
 
+def _with_sign(rows: list[list[str]], states: States) -> list[list[str]]:
+    """Rows with a place for a sign that only negative ones have."""
+    lost = [row for row, state in zip(rows, states, strict=True) if state[0]]
+    kept = [row for row, state in zip(rows, states, strict=True) if state[0] is False]
+    if not lost or not kept or len({len(row) for row in lost}) > 1:
+        return rows
+    length = len(lost[0])
+    if any(len(row) not in (length, length - 1) for row in rows) or any(
+        len(row) == length for row in kept
+    ):
+        return rows
+    for at in range(length):
+        signs = {row[at] for row in lost}
+        if len(signs) == 1 and len(sign := signs.pop()) == 1 and not sign.isspace():
+            if sign.isdigit():
+                continue
+            made = [row if len(row) == length else [*row[:at], "", *row[at:]] for row in rows]
+            others = [index for index in range(length) if index != at]
+            if all(_alike(made[0][i], row[i]) for row in made for i in others):
+                return made
+    return rows
+
+
+def _alike(one: str, two: str) -> bool:
+    """Whether two words can stand in one column: the same, or both numbers, or both letters."""
+    return one == two or one[:1].isalnum() == two[:1].isalnum()
+
+
 def _constant(text: str) -> Wording:
     made = Wording([], set(), set(), {})
-    for token in _TOKEN.findall(text):
-        if token.isspace() and token.strip(" \t") == "":
+    for token in _cut(_TOKEN, text):
+        if len(token) > 2 and len(set(token)) == 1 and not token.isalnum() and token.strip():
+            made.pieces.append(Piece("skip"))
+        elif token.isspace() and token.strip(" \t") == "":
             made.pieces.append(Piece("blank", width=len(token)))
         elif token.isascii() and token.isdigit():
             made.pieces.append(Piece("digits", token, len(token)))
@@ -114,18 +175,23 @@ def _columns(columns: list[tuple[str, ...]], states: States) -> Wording | None:
         if len(set(values)) == 1:
             one = _constant(values[0])
             made.pieces += one.pieces
-            made.units.update(one.units)
+            made.units = one.units | made.units
         elif all(not value.strip(" \t") for value in values):
             made.pieces.append(Piece("blank"))
         elif (signs := _by(values, [state[0] for state in states])) is not None:
-            made.pieces.append(Piece("sign", width=width))
+            made.pieces.append(Piece("sign", width=width, optional="" in signs[False]))
+            signs[False].discard("")
             made.minus |= signs[True]
             made.plus |= signs[False]
         elif (units := _by(values, [state[1] for state in states])) is not None:
             if any(not word.strip(" \t") for word in units[True] | units[False]):
                 return None
-            made.pieces.append(Piece("unit", width=width))
-            made.units.update(dict.fromkeys(units[True], True) | dict.fromkeys(units[False], False))
+            made.pieces.append(
+                Piece("unit", width=width, words=frozenset(units[True] | units[False]))
+            )
+            words = dict.fromkeys(units[True], True) | dict.fromkeys(units[False], False)
+            made.units.update(words)
+            made.turned.update(words)
         else:
             made.odd += 1
             made.pieces.append(Piece(_kind(values), width=width))
@@ -139,6 +205,38 @@ def _kind(values: Sequence[str]) -> Literal["digits", "other", "word", "skip"]:
     if all(_NUMBER.match(value) for value in values):
         return "other"
     return "word" if all(value.isascii() and value.isalnum() for value in values) else "skip"
+
+
+def merged(pieces: Sequence[Piece]) -> list[Piece]:
+    """The pieces with figures and letters in a row, some of which change, as one hexadecimal
+    counter: the letters change too, later."""
+    made: list[Piece] = []
+    row: list[Piece] = []
+    for piece in [*pieces, None]:
+        if piece is not None and _hexadecimal(piece):
+            row.append(piece)
+            continue
+        kinds = {one.kind for one in row}
+        changing = any(one.kind == "digits" and not one.text for one in row)
+        if changing and len(kinds) > 1 and not (made and made[-1].kind == "number"):
+            widths = [one.width for one in row]
+            width = None if None in widths else sum(one or 0 for one in widths)
+            touched = piece is not None and piece.kind in ("unit", "sign", "number", "text")
+            made.append(Piece("digits", width=width if touched else None, optional=touched))
+        else:
+            made += row
+        row = []
+        if piece is not None:
+            made.append(piece)
+    return made
+
+
+def _hexadecimal(piece: Piece) -> bool:
+    if piece.kind == "digits":
+        return True
+    if piece.kind != "text" or not piece.text:
+        return False
+    return set(piece.text) <= set("ABCDEF") or set(piece.text) <= set("abcdef")
 
 
 def _by(values: Sequence[str], on: Sequence[bool | None]) -> dict[bool, set[str]] | None:
@@ -172,9 +270,9 @@ def _by_unit(strings: Sequence[str], states: States) -> Wording | None:
         return None
     stripped = [word.strip(" \t") for word in words]
     head, tail = _constant(one[:start]), _constant(one[len(one) - end :] if end else "")
-    unit = [Piece("blank"), Piece("unit"), Piece("blank")]
+    unit = [Piece("blank"), Piece("unit", words=frozenset(stripped)), Piece("blank")]
     units = {stripped[0]: False, stripped[1]: True}
-    return Wording([*head.pieces, *unit, *tail.pieces], set(), set(), units)
+    return Wording([*head.pieces, *unit, *tail.pieces], set(), set(), units, turned=set(units))
 
 
 def _shared(one: str, two: str) -> int:
@@ -196,7 +294,7 @@ def pattern(
         "number": lambda piece: f"(?P<number>{number})",
         "unit": lambda piece: f"(?P<unit>{_either(set(units))})",
         "digits": lambda piece: "[0-9A-Fa-f]+",
-        "other": lambda piece: r"[+-]?[0-9]+(?:[.,][0-9]+)?",
+        "other": lambda piece: r"[+-]?[ \t]*[0-9]+(?:[.,][0-9]+)?(?:[eE][+-]?[0-9]+)?",
         "word": lambda piece: f"[A-Za-z0-9]{{{piece.width}}}" if piece.width else "[A-Za-z0-9]+",
         "close": lambda piece: r"\)?",
         "skip": lambda piece: f".{{{piece.width}}}" if piece.width else ".*?",

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 
 from drivers.learn.beside import Mark, drifting
 from drivers.learn.binary import BinaryReading
 from drivers.learn.bytes_seen import Seen
 from drivers.learn.explanation import Explanation
+from drivers.learn.pinned import Pin
 from drivers.learn.scale import Scaling, Worth
 from drivers.learn.text import TextReading
 
@@ -36,6 +38,8 @@ def told(made: Explanation) -> list[str]:
     way = made.seen.way
     if way is None:
         lines.append("No check bytes were found.")
+    elif not way.sure:
+        lines.append(f"A {way.words} fits as a check, and so does another: it is not verified.")
     else:
         how = "hexadecimal digits" if way.check.written == "hex" else "bytes"
         lines.append(f"The check is a {way.words}, sent as {how}, and is right in every press.")
@@ -73,10 +77,16 @@ def _text(reading: TextReading) -> list[str]:
 def _binary(seen: Seen, reading: BinaryReading) -> list[str]:
     place = reading.place
     end = "high" if place.order == "big" else "low"
+    if place.turned:
+        end = "low half byte"
     sign = f", {_SIGNS[place.sign]}" if place.sign in _SIGNS else ""
     last = place.at + place.size - 1
+    half = " without the first and last half byte" if place.skip == (1, 1) else ""
+    if sum(place.skip) == 1:
+        half = f" without the {'first' if place.skip[0] else 'last'} half byte"
     lines = [
-        f"The size is {_WAYS[place.way]} in bytes {place.at} to {last}, {end} end first{sign}."
+        f"The size is {_WAYS[place.way]} in bytes {place.at} to {last}{half}, "
+        f"{end} end first{sign}."
     ]
     if reading.sign:
         lines.append(f"The sign is in byte {_mark(reading.sign, 'plus', 'minus')}.")
@@ -90,6 +100,15 @@ def _binary(seen: Seen, reading: BinaryReading) -> list[str]:
         if drift:
             lines.append(f"Byte {at} is {drift}; it is not read.")
     return lines
+
+
+def pinned(pins: Sequence[Pin]) -> list[str]:
+    """That some bytes must be as they were."""
+    if not pins:
+        return []
+    named = ", ".join(str(pin.at) for pin in pins)
+    which = f"Byte {named}" if len(pins) == 1 else f"Bytes {named}"
+    return [f"{which} never changed: a message that differs there is not read."]
 
 
 def _mark(mark: Mark, off: str, on: str) -> str:

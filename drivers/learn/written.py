@@ -19,6 +19,9 @@ RUNS = {
 }
 
 
+_STARTS = re.compile(r"(?<![0-9])[0-9]")
+
+
 @dataclass(frozen=True, slots=True)
 class Writing:
     """How a number's digits are written."""
@@ -86,16 +89,28 @@ def candidates(
 
 
 def _glued(texts: Sequence[str], name: str) -> Iterator[_Candidate]:
-    if name not in ("", "hex"):
-        return
-    if len(set(map(len, texts))) == 1:
+    """Numbers to which digits are glued that are not theirs: a sign, a unit, a check."""
+    if name in ("", "hex") and len(set(map(len, texts))) == 1:
         yield from _columns(texts)
     for around, where, _ in _runs(texts, RUNS[name]):
         shortest = min(map(len, around.number))
         for first in range(5):
             for last in range(5):
-                if (first or last) and shortest - first - last >= 2:
-                    yield _trimmed(around, first, last), f"part of {where}", None
+                if not (first or last) or shortest - first - last < 2:
+                    continue
+                made = _trimmed(around, first, last)
+                if name and name != "hex" and (first > 1 or last > 2):
+                    continue
+                if _own_digits(made, last):
+                    continue
+                if name in ("", "hex") or all(re.fullmatch(RUNS[name], n) for n in made.number):
+                    yield made, f"part of {where}", None
+
+
+def _own_digits(around: Around, last: int) -> bool:
+    """Whether what was cut off behind changes too much to be anything but the number's own."""
+    cut = {text[:last] for text in around.after}
+    return last > 0 and len(cut) > 2
 
 
 def _trimmed(around: Around, first: int, last: int) -> Around:
@@ -118,7 +133,8 @@ def _writings(name: str, numbers: Sequence[str]) -> Iterator[Writing]:
                 yield Writing("hex", twos=True)
                 yield Writing("hex", top=True)
         return
-    if name and not any(name in number for number in numbers):
+    powers = name == "." and any("e" in number.lower() for number in numbers)
+    if name and not powers and not any(name in number for number in numbers):
         return
     if not name and not all(number.isascii() and number.isdigit() for number in numbers):
         return
@@ -128,15 +144,32 @@ def _writings(name: str, numbers: Sequence[str]) -> Iterator[Writing]:
 
 def _runs(texts: Sequence[str], run: str) -> Iterator[_Candidate]:
     """Each number of the messages in turn, counted from the line's start, or from its end where
-    not all have as many."""
-    found = [list(re.finditer(run, text)) for text in texts]
+    not all have as many: one after another, then also those that begin inside of another, as
+    where a comma is a decimal mark and stands between numbers too."""
+    pattern = re.compile(run)
+    apart = [[match.span() for match in pattern.finditer(text)] for text in texts]
+    yield from _counted(texts, apart)
+    if run in (RUNS["."], RUNS[","]):
+        inside = [
+            [
+                found.span()
+                for at in _STARTS.finditer(text)
+                if (found := pattern.match(text, at.start()))
+            ]
+            for text in texts
+        ]
+        if inside != apart:
+            yield from _counted(texts, inside)
+
+
+def _counted(texts: Sequence[str], found: list[list[tuple[int, int]]]) -> Iterator[_Candidate]:
     fewest = min(map(len, found))
-    even = all(len(matches) == fewest for matches in found)
+    even = all(len(spans) == fewest for spans in found)
     for index in range(fewest):
-        yield _around(texts, [m[index].span() for m in found], f"number {index + 1} of the line")
+        yield _around(texts, [spans[index] for spans in found], f"number {index + 1} of the line")
     for index in range(1, 0 if even else fewest + 1):
-        spans = [m[-index].span() for m in found]
-        yield _around(texts, spans, f"number {index} from the line's end")
+        where = f"number {index} from the line's end"
+        yield _around(texts, [spans[-index] for spans in found], where)
 
 
 def _around(texts: Sequence[str], spans: Sequence[tuple[int, int]], where: str) -> _Candidate:

@@ -19,11 +19,12 @@ STARTS = (b"", b"\x02", b"\xaa", b"\xaa\x55", b"\x7e", b"\xf0\x0f", b"\x01\x04",
 ENDS = (b"", b"", b"\x03", b"\r", b"\xff", b"\r\n")
 
 
-def _order(drawn: random.Random) -> Order:
+def draw_order(drawn: random.Random) -> Order:
+    """Either."""
     return "big" if drawn.random() < 0.5 else "little"
 
 
-def _width(gauge: Gauge, drawn: random.Random) -> int:
+def draw_width(gauge: Gauge, drawn: random.Random) -> int:
     """Bytes that hold the gauge's range with a sign, or more."""
     most = max(int(gauge.high * 10**scale.places / scale.size) for scale in gauge.scales)
     least = 2 if most < 1 << 15 else 3 if most < 1 << 23 else 4
@@ -60,7 +61,7 @@ def _made(shape: str, gauge: Gauge, layout: Layout, exactness: Exactness = "digi
 def whole(drawn: random.Random) -> Format:
     """Two's complement, 2 to 4 bytes, either end first."""
     gauge = draw_gauge(drawn)
-    number = integer(_width(gauge, drawn), _order(drawn))
+    number = integer(draw_width(gauge, drawn), draw_order(drawn))
     others = _unit(drawn, gauge)
     if drawn.random() < 0.2:
         others += (beside.places_byte(drawn),)
@@ -70,23 +71,23 @@ def whole(drawn: random.Random) -> Format:
 def whole_24(drawn: random.Random) -> Format:
     """Two's complement in three bytes."""
     gauge = draw_gauge(drawn)
-    number = integer(3, _order(drawn))
+    number = integer(3, draw_order(drawn))
     return _made("integer of 24 bits", gauge, _frame(drawn, number, *_unit(drawn, gauge)))
 
 
 def magnitude(drawn: random.Random) -> Format:
     """Sign and magnitude, the sign on top or a flag elsewhere."""
     gauge = draw_gauge(drawn)
-    width, order = _width(gauge, drawn), _order(drawn)
+    width, order = draw_width(gauge, drawn), draw_order(drawn)
     if drawn.random() < 0.6:
         number = integer(width, order, magnitude=True)
         return _made("sign and magnitude", gauge, _frame(drawn, number, *_unit(drawn, gauge)))
     flags = beside.status_byte(drawn, gauge, sign=True)
-    layout = _frame(drawn, _absolute(integer(width, order)), flags)
+    layout = _frame(drawn, absolute(integer(width, order)), flags)
     return _made("sign and magnitude", gauge, layout)
 
 
-def _absolute(number: Piece) -> Piece:
+def absolute(number: Piece) -> Piece:
     """Without its sign."""
     return Piece(
         lambda shown, state: number.write(replace(shown, value=abs(shown.value)), state),
@@ -113,7 +114,7 @@ def _decimals(drawn: random.Random, gauge: Gauge, packed: bool) -> Format:
     )
     count += (count + (sign in ("nibble", "top"))) % 2 if packed else drawn.randrange(2)
     high = 0 if packed else drawn.choice([0, 0, 0, 0xC0])
-    digits = Decimals(count, packed, _order(drawn), sign, high)
+    digits = Decimals(count, packed, draw_order(drawn), sign, high)
     if sign == "flag":
         others: tuple[Piece, ...] = (beside.status_byte(drawn, gauge, sign=True),)
     else:
@@ -136,7 +137,7 @@ def float_64(drawn: random.Random) -> Format:
 
 def _floats(drawn: random.Random, wide: bool) -> Format:
     gauge = draw_gauge(drawn)
-    number = floating(wide, _order(drawn), exact=drawn.random() < 0.6)
+    number = floating(wide, draw_order(drawn), exact=drawn.random() < 0.6)
     layout = _frame(drawn, number, *_unit(drawn, gauge))
     return _made(f"float of {64 if wide else 32} bits", gauge, layout, "half a step")
 
@@ -148,7 +149,7 @@ def counts(drawn: random.Random) -> Format:
     most = int(Fraction(gauge.high) / many)
     least = 2 if most < 1 << 15 else 3
     width = drawn.choice([one for one in (2, 3, 4) if one >= least])
-    number = multiple(width, _order(drawn), many, what)
+    number = multiple(width, draw_order(drawn), many, what)
     if gauge.second is not None and drawn.random() < 0.4:
         layout = _frame(drawn, number)
         return replace(_made("counts", gauge, layout, "a step"), tells_unit=False)
@@ -184,7 +185,7 @@ _COUNTED = {
 def steps(drawn: random.Random) -> Format:
     """Steps of the last digit, where that goes by twos or fives."""
     gauge = drawn.choice([one for one in GAUGES if one.kind in ("depth gauge", "protractor")])
-    number = units_of_step(drawn.choice([2, 3, 4]), _order(drawn), str(gauge.first.step))
+    number = units_of_step(drawn.choice([2, 3, 4]), draw_order(drawn), str(gauge.first.step))
     return _made("steps of 2 or 5", gauge, _frame(drawn, number, *_unit(drawn, gauge)))
 
 
@@ -214,7 +215,7 @@ def counted(drawn: random.Random) -> Format:
 def peaks(drawn: random.Random) -> Format:
     """Highest and lowest as integers beside the value."""
     gauge = draw_switched(drawn)
-    width, order = _width(gauge, drawn), _order(drawn)
+    width, order = draw_width(gauge, drawn), draw_order(drawn)
     value = integer(width, order)
     parts = drawn.sample([value, _kept(value, True), _kept(value, False)], drawn.choice([2, 3]))
     if value not in parts:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from simulators.formats import binary_shapes, text_shapes
+from simulators.formats import binary_shapes, busy_shapes, text_shapes
 from simulators.formats.format import Format, seeded
 from simulators.formats.play import played
 
-SHAPES = (*text_shapes.SHAPES, *binary_shapes.SHAPES)
+SHAPES = (*text_shapes.SHAPES, *binary_shapes.SHAPES, *busy_shapes.SHAPES)
 
 
 def corpus(word: str, share: float = 1.0) -> Iterator[Format]:
@@ -19,7 +19,7 @@ def corpus(word: str, share: float = 1.0) -> Iterator[Format]:
     """
     for make, count in SHAPES:
         for number in range(max(1, round(count * share))):
-            kind = "text" if make.__module__.endswith("text_shapes") else "binary"
+            kind = make.__module__.rpartition(".")[2].partition("_")[0]
             name = f"{kind}-{make.__name__.replace('_', '-')}-{number}"
             drawn = seeded(word, name)
             yield played(replace(make(drawn), name=name), drawn)

@@ -115,11 +115,11 @@ def test_the_last_digit_of_a_display_that_steps_by_five_is_kept() -> None:
 
 def test_a_check_that_may_be_either_of_two_is_not_verified() -> None:
     def write(size: Decimal, count: int) -> bytes:
-        body = b"\x02" + int(size).to_bytes(2, "big", signed=True)
+        body = b"\x02" + int(size * 10).to_bytes(2, "big", signed=True)
         return body + bytes([sum(body) & 0x7F])
 
-    learned = learn(pressed(write, ("0", "10", "25", "50", "100", "-256")))
-    assert said(learned, write(Decimal(200), 0)) == ("200", "mm")
+    learned = learn(pressed(write, ("0", "1.6", "25.6", "51.2", "5", "-25.6")))
+    assert said(learned, write(Decimal(20), 0)) == ("20.0", "mm")
     assert any("not verified" in line for line in learned.found)
 
 
