@@ -141,7 +141,12 @@ class Link:
             self._give_up(PortGone(f"{self._port} is out of reach", port=self._port, mend=mend))
 
     def _characteristics(self) -> list[BleakGATTCharacteristic]:
-        return [one for service in self._client.services for one in service.characteristics]
+        from bleak.exc import BleakError
+
+        try:
+            return [one for service in self._client.services for one in service.characteristics]
+        except BleakError as error:  # the connection has just ended, and they with it
+            raise trouble(self._port, "asking what it offers", error) from error
 
     def _notified(self, _: BleakGATTCharacteristic, data: bytearray) -> None:
         self._heard = time.monotonic()

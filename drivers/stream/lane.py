@@ -13,6 +13,12 @@ from drivers.stream.watched import Show, Watched
 SILENT_NS = 1_000_000_000
 """A pull under way is given up after so long without a sample."""
 _LOST = "samples are missing"
+_ODD = 3
+"""Messages in a row whose counter does not fit, each told; then it is told once of the profile."""
+_NO_COUNTER = (
+    "the running counter does not count as the profile says, so nobody knows what is missing: "
+    "correct [stream.counter]"
+)
 _A_PULL_US = 100_000
 """So long a hole may hide a whole pull; common practice, no source: no hand is quicker."""
 
@@ -44,6 +50,12 @@ class Lane:
         self._unit = ""
         self._flags: dict[str, None] = {}
         self._stamp = Stamp("", 0)
+        self._samples: Sequence[tuple[str, str]] = ()
+        """Of the message before."""
+        self._repeated = False
+        """It was that message once more: a third one is a counter that stands still."""
+        self._odd = 0
+        """Messages in a row whose counter did not fit."""
 
     @property
     def due(self) -> int | None:
@@ -62,13 +74,13 @@ class Lane:
         pulls: list[Captured] = []
         if self._counter is not None and number is not None:
             missed = self._counter.missed(number)
-            if missed == REPEATED:
+            again = missed == REPEATED and samples == self._samples
+            if again and not self._repeated and not self._odd:
+                self._repeated = True
                 return pulls
-            if missed == RESTARTED:
-                pulls += self._hole(None, f"{_LOST}: the counter went back", stamp)
-            elif missed:
-                count = missed * self._per_count
-                pulls += self._hole(count, f"{_LOST} (the counter jumped)", stamp)
+            self._repeated = again
+            pulls += self._missed(missed, stamp)
+        self._samples = samples
         if unit != self._unit and self._unit:
             pulls += self._ended(f"the unit changed from {self._unit} to {unit}")
             self._cutter = Segmenter(self._bounds, has_angle=self._has_angle)
@@ -83,6 +95,24 @@ class Lane:
         if cutter.pulling:
             self._watched.under_way(cutter, unit, stamp.mono)
         return pulls
+
+    def _missed(self, missed: int, stamp: Stamp) -> list[Undecodable]:
+        """What the counter says before a message; a counter that never fits is told of once."""
+        self._odd = self._odd + 1 if missed else 0
+        if not missed:
+            return []
+        if self._odd > _ODD + 1:
+            self._cutter.lost(None, _NO_COUNTER)
+            return []
+        if self._odd == _ODD + 1:
+            self._cutter.lost(None, _NO_COUNTER)
+            return [Undecodable(self._port, self._instrument, b"", "gap", _NO_COUNTER, stamp)]
+        if missed == RESTARTED:
+            return self._hole(None, f"{_LOST}: the counter went back", stamp)
+        if missed == REPEATED:
+            return self._hole(None, f"{_LOST}: the counter stood still", stamp)
+        count = missed * self._per_count
+        return self._hole(count, f"{_LOST} (the counter jumped)", stamp)
 
     def _hole(self, count: int | None, why: str, stamp: Stamp) -> list[Undecodable]:
         """Samples are missing: a pull under way is told of it, and the record of a hole between

@@ -1,9 +1,8 @@
 """The resting level of a torque sensor: it starts near zero and follows a slow drift.
 
-What is under the rise counts as rest. The level is the mean of the first such samples, so that an
-adapter that was not quite tared is at rest at once. Later it follows what is near to it by a mean
-over ten seconds, and what is farther away with a time constant of ten seconds: a pull, which
-passes the rise in a fraction of that, does not take it along.
+The level is the mean of the first samples under the rise, so that an adapter that was not quite
+tared is at rest at once. Later it follows, by a mean over ten seconds, only what is near to it: a
+slow hand or a screw that runs heavily must not take it along.
 """
 
 from __future__ import annotations
@@ -28,13 +27,16 @@ class RestLevel:
         self._alike = 0
         self.level = 0.0
 
+    @property
+    def beginning(self) -> bool:
+        """Whether it is still being found: until then whatever has not risen counts as rest."""
+        return self._seen < self._first
+
     def follow(self, torque: float) -> None:
         """A sample of rest."""
-        away = torque - self.level
         if self._seen < self._slowest:
             self._seen += 1
-        near = self._seen <= self._first or -self._near <= away <= self._near
-        self.level += away / (self._seen if near else self._slowest)
+        self.level += (torque - self.level) / self._seen
 
     def settles(self, torque: float) -> bool:
         """A sample after a pull that was cut: True once the torque has stayed alike for so long

@@ -5,9 +5,11 @@
     torque  ____________/\\/\\______________     kept:  before │ rise … rest │
             │ before │ rise         │ rest │
 
-Resting samples are not kept, but for the ones just before the rise. The distance from rest counts,
-to either side: loosening and left-hand threads are pulls too. How the samples were handed in
-changes nothing.
+Resting samples are not kept, but for the ones just before the torque left rest. What lies between
+rest and rise (a slow hand, a screw that runs heavily) belongs to the pull that follows it, and
+never moves the resting level: a level taken along would be taken off the torque. The distance from
+rest counts, to either side: loosening and left-hand threads are pulls too. How the samples were
+handed in changes nothing.
 """
 
 from __future__ import annotations
@@ -20,6 +22,13 @@ from drivers.stream.rest_level import RestLevel
 
 JUST_BEGUN = (
     "the pull was under way before its resting zero could be seen: its beginning is missing"
+)
+
+_LOOK_BACK = 8
+"""How many times as far as is kept from before a pull its beginning is looked for."""
+OFF_REST = (
+    "before the pull the torque stood off its rest for longer than a pull may last: tare the "
+    "adapter when nothing is on it"
 )
 
 
@@ -43,7 +52,9 @@ class Segmenter:
         self._bounds = bounds
         self.has_angle = has_angle
         self._level = RestLevel(bounds.interval_us, bounds.rest, bounds.before_samples)
-        self._before: deque[tuple[str, str]] = deque(maxlen=bounds.before_samples)
+        self._before: deque[tuple[str, str]] = deque(maxlen=_LOOK_BACK * bounds.before_samples)
+        self._foot: deque[tuple[str, str]] = deque(maxlen=bounds.longest_samples)
+        """Since the torque left rest, while it has not risen."""
         self._doubt: tuple[str, int | None] | None = (JUST_BEGUN, None)
         """What is wrong with a pull that rises before the rest ahead of it was seen."""
         self._calm = 0
@@ -73,24 +84,48 @@ class Segmenter:
             self._after_cut(value, away)
         elif away >= self._bounds.rise:
             self._rise(torque, angle)
+        elif away <= self._bounds.rest or self._level.beginning:
+            self._resting(value, torque, angle)
         else:
-            self._level.follow(value)
-            self._before.append((torque, angle))
-            if self._doubt is not None and len(self._before) == self._bounds.before_samples:
-                self._doubt = None
+            self._foot.append((torque, angle))
+            if len(self._foot) == self._bounds.longest_samples:
+                self._doubt = (OFF_REST, None)
+                if self._level.settles(value):
+                    self._before.clear()
+                    self._foot.clear()
         return None
+
+    def _resting(self, value: float, torque: str, angle: str) -> None:
+        self._level.follow(value)
+        self._before.extend(self._foot)
+        self._foot.clear()
+        self._before.append((torque, angle))
+        if self._doubt is not None and len(self._before) >= self._bounds.before_samples:
+            self._doubt = None
 
     def _rise(self, torque: str, angle: str) -> None:
         self._begin()
-        self.torque = [kept for kept, _ in self._before]
-        self.angle = [kept for _, kept in self._before]
-        self._most = len(self._before) + self._bounds.longest_samples
+        ahead = [*self._rest_ahead(), *self._foot]
+        self._foot.clear()
+        self.torque = [kept for kept, _ in ahead]
+        self.angle = [kept for _, kept in ahead]
+        self._most = len(ahead) + self._bounds.longest_samples
         self.pulling, self._calm = True, 0
         if self._doubt is not None:
             self._whys, self._missing = [self._doubt[0]], self._doubt[1]
             self._doubt = None
         self.torque.append(torque)
         self.angle.append(angle)
+
+    def _rest_ahead(self) -> list[tuple[str, str]]:
+        """What is kept from before: rest as it was before the torque began to leave it, which a
+        slow hand does long before it is off rest."""
+        kept = list(self._before)
+        level, near = self._level.level, self._bounds.rest / 4
+        quiet = (
+            at for at in range(len(kept), 0, -1) if abs(float(kept[at - 1][0]) - level) <= near
+        )
+        return kept[max(0, next(quiet, len(kept)) - self._bounds.before_samples) :]
 
     def _pulled(self, torque: str, angle: str, away: float) -> Segment | None:
         self.torque.append(torque)
@@ -132,6 +167,7 @@ class Segmenter:
         """Samples are missing here; how many, where that is known."""
         if not self.pulling:
             self._before.clear()
+            self._foot.clear()
             self._doubt = (why, missing)
             return
         if missing:
@@ -150,6 +186,7 @@ class Segmenter:
             self._missing = None
             segment = self._end()
         self._before.clear()
+        self._foot.clear()
         self._doubt = (JUST_BEGUN, None)
         self._cut = False
         return segment

@@ -249,3 +249,31 @@ def test_lines_go_on_after_9999() -> None:
     (pull,) = items
     assert isinstance(pull, Pull)
     assert pull.incomplete is None
+
+
+def _counted(number: int, torque: str) -> bytes:
+    return f"{float(torque):+07.2f},+000.0,{number:04d}\r\n".encode()
+
+
+PULLED = [*["0.00"] * 400, *["10.00"] * 1000, *["0.00"] * 700]
+
+
+def test_a_counter_that_stands_still_loses_nothing_in_silence() -> None:
+    reads = receiver(TEXT)
+    items = [item for torque in PULLED for item in reads.receive(_counted(0, torque), stamp())]
+    pulls = [item for item in items if isinstance(item, Pull)]
+    assert len(pulls) == 1
+    assert "does not count as the profile says" in (pulls[0].incomplete or "")
+    assert [one for one in pulls[0].torque if float(one) > 5] == ["10.00"] * 1000
+
+
+def test_a_counter_that_never_fits_is_told_of_once() -> None:
+    reads = receiver(TEXT)
+    items = [
+        item
+        for at, torque in enumerate(PULLED)
+        for item in reads.receive(_counted(9999 - at, torque), stamp())
+    ]
+    assert len([item for item in items if isinstance(item, Undecodable)]) <= 4
+    (pull,) = [item for item in items if isinstance(item, Pull)]
+    assert "does not count as the profile says" in (pull.incomplete or "")
