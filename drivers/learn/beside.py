@@ -112,7 +112,7 @@ def likeliest(found: Sequence[Mark], messages: Sequence[bytes]) -> list[Mark]:
 
 
 def _letters(messages: Sequence[bytes], at: int) -> bool:
-    return all(chr(message[at]).isalpha() and message[at] < 0x80 for message in messages)
+    return {message[at] for message in messages} <= _INITIALS
 
 
 def _slow(mark: Mark, messages: Sequence[bytes]) -> bool:

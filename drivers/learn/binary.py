@@ -12,6 +12,7 @@ from capture.errors import UnitError
 from capture.quantity import convert
 from drivers.learn.beside import Mark, marks, states
 from drivers.learn.numbers import Place, places
+from drivers.learn.own_digits import MANY, by_fives
 from drivers.learn.press import Press, known_places
 from drivers.learn.scale import Count, Scaling, Worth, as_stated, scalings
 
@@ -54,7 +55,8 @@ def explanations(
     for place, counts in places(messages):
         if set(place.bytes_used) & set(check):
             continue
-        if place.way in ("packed", "unpacked") and _ends_alike(counts, presses):
+        alike = _ends_alike(counts, presses) if place.way in ("packed", "unpacked") else None
+        if alike is not None and alike >= MANY:
             continue
         if place.way == "float":
             options = _float_scalings(counts, presses)
@@ -67,7 +69,7 @@ def explanations(
     plain = [m for m, press in zip(messages, presses, strict=True) if press.switched is None]
     found = _without_noughts(_near_enough(found, messages), plain, presses)
     kept = _without_parts(found, messages)
-    return [_doubted(reading, messages) for reading in kept]
+    return [_doubted(reading, messages, presses) for reading in kept]
 
 
 def _lively(reading: BinaryReading, messages: Sequence[bytes]) -> bool:
@@ -145,7 +147,7 @@ def _longer(reading: BinaryReading, fine: BinaryReading, messages: Sequence[byte
     if _still_end(reading, messages) and fine.varying(messages) >= reading.varying(messages):
         return True
     more = (reading.scaling.base.places or 0) - (fine.scaling.base.places or 0)
-    if more < 3 or not set(fine.place.bytes_used) <= set(reading.place.bytes_used):
+    if more < 4 or not set(fine.place.bytes_used) <= set(reading.place.bytes_used):
         return False
     counts = [reading.place.count(message) for message in messages]
     return len({abs(count.value) % 10**more for count in counts if count}) <= 2
@@ -157,17 +159,19 @@ def _counted(reading: BinaryReading) -> bool:
     return worth.factor is not None and worth.places is None
 
 
-def _ends_alike(counts: Sequence[Count], presses: Sequence[Press]) -> bool:
-    """Whether the last digits are always the same, and no noughts: not the number's then."""
+def _ends_alike(counts: Sequence[Count | None], presses: Sequence[Press]) -> int | None:
+    """How many presses say that the last digits are always the same, and no noughts: they are not
+    the number's then. None where they change, or are noughts."""
+    first = [
+        abs(count.value)
+        for count, press in zip(counts, presses, strict=True)
+        if press.switched is None and count is not None
+    ]
     for place in (10, 100):
-        ends = {
-            abs(count.value) % place
-            for count, press in zip(counts, presses, strict=True)
-            if press.switched is None
-        }
+        ends = {value % place for value in first}
         if len(ends) == 1 and ends != {0}:
-            return True
-    return False
+            return 0 if by_fives(str(ends.pop())) else len(first)
+    return None
 
 
 def _still_end(reading: BinaryReading, messages: Sequence[bytes]) -> bool:
@@ -180,15 +184,22 @@ def _still_end(reading: BinaryReading, messages: Sequence[bytes]) -> bool:
     return all(count.value % (100 if whole else 10) == 0 for count in counts if count)
 
 
-def _doubted(reading: BinaryReading, messages: Sequence[bytes]) -> BinaryReading:
+def _doubted(
+    reading: BinaryReading, messages: Sequence[bytes], presses: Sequence[Press]
+) -> BinaryReading:
     """The reading with what the presses cannot tell about it."""
+    counts = [reading.place.count(message) for message in messages]
+    alike = reading.place.way in ("packed", "unpacked") and _ends_alike(counts, presses) is not None
+    if alike and reading.scaling.off:
+        return with_doubt(
+            reading, "the last digit was the same in every message: it may say something else"
+        )
     if _still_end(reading, messages):
         return with_doubt(
             reading,
             f"byte {reading.place.low}, which may hold the last digits, never changed: press at a "
             "size that is not round",
         )
-    counts = [reading.place.count(message) for message in messages]
     if (
         reading.place.way == "integer"
         and _coarse(reading.scaling.base)
@@ -336,7 +347,7 @@ def _nearly_full(reading: BinaryReading, messages: Sequence[bytes]) -> bool:
             inches = Decimal(0)
         top = max(top, int(top * one / two * Fraction(inches)) if two else 0)
     base = {"packed": 100, "unpacked": 10}.get(place.way, 256)
-    room = base**varying // (10 if place.sign == "last" else 1)
+    room = base**varying // 10 ** (sum(place.skip) + (place.sign == "last"))
     return place.sign in ("none", "last") and top * _SPARE >= room
 
 

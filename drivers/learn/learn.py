@@ -234,6 +234,8 @@ def _rival(first: Explanation, others: Sequence[Explanation]) -> Explanation | N
 def _copy(first: Explanation, other: Explanation, presses: Sequence[Press]) -> bool:
     """Whether both were the same number at every press, while sizes rose and fell: then it is
     sent twice. A highest or lowest would have stood still."""
+    if not _elsewhere(first.reading, other.reading):
+        return False
     one, two = first.reader(), other.reader()
     for message in first.seen.messages:
         a, b = one(message), two(message)
@@ -247,6 +249,18 @@ def _copy(first: Explanation, other: Explanation, presses: Sequence[Press]) -> b
         rose = rose or after.at(after.unit or "") > before.at(after.unit or "")
         fell = fell or after.at(after.unit or "") < before.at(after.unit or "")
     return rose and fell
+
+
+def _elsewhere(
+    one: binary.BinaryReading | in_text.TextReading, two: binary.BinaryReading | in_text.TextReading
+) -> bool:
+    """Whether they read their numbers from different places, and all else from the same."""
+    if isinstance(one, binary.BinaryReading) and isinstance(two, binary.BinaryReading):
+        apart = not set(one.place.bytes_used) & set(two.place.bytes_used)
+        return apart and one.sign == two.sign and one.unit == two.unit
+    if isinstance(one, in_text.TextReading) and isinstance(two, in_text.TextReading):
+        return all(a[1] <= b[0] or b[1] <= a[0] for a, b in zip(one.spans, two.spans, strict=True))
+    return False
 
 
 def _differ(one: Read, two: Read) -> bool:

@@ -12,6 +12,15 @@ from drivers.learn.written import Around, Writing
 _HEX = set("0123456789abcdefABCDEF")
 
 
+MANY = 5
+"""Presses in which a digit is not the same by accident."""
+
+
+def by_fives(ends: str) -> bool:
+    """Whether such last digits are those of a display that steps by five of a place."""
+    return ends.strip("0") == "5"
+
+
 def still_end(
     numbers: Sequence[str], writing: Writing, presses: Sequence[Press], scaling: Scaling
 ) -> bool:
@@ -20,7 +29,7 @@ def still_end(
     first = [n for n, press in zip(numbers, presses, strict=True) if press.switched is None]
     if writing.form == "hex":
         ends = "".join({number[-1] for number in first})
-        return len(first) > 2 and len(ends) == 1 and ends != "0"
+        return len(first) >= MANY and len(ends) == 1 and ends != "0"
     if len(first) < 3 or "e" in "".join(first).lower():
         return False
     turned = first if writing.backwards else [number[::-1] for number in first]
@@ -29,10 +38,8 @@ def still_end(
     ends = turned[0][:same]
     if not same or same == least or not ends.isdigit():
         return False
-    if ends == "5":  # a display that steps by five, or another figure: see fives
-        return False
-    if ends.strip("0"):
-        return True
+    if ends.strip("0"):  # by accident where presses are few, or the display steps by five: fives
+        return len(first) >= MANY and not by_fives(ends)
     shown = sum(number[same].isdigit() and number[same] != "0" for number in turned)
     left = (scaling.base.places or 0) - same
     return not writing.mark and shown > 1 and left >= known_places(presses, scaling.base.unit)
@@ -43,13 +50,17 @@ def has_letters(numbers: Sequence[str], writing: Writing) -> bool:
     return writing.form != "hex" or any(not number.isdigit() for number in numbers)
 
 
-def fives(numbers: Sequence[str], writing: Writing, presses: Sequence[Press]) -> tuple[str, ...]:
-    """The doubt whether a last five that never changed is the number's."""
+def fives(
+    numbers: Sequence[str], writing: Writing, presses: Sequence[Press], scaling: Scaling
+) -> tuple[str, ...]:
+    """The doubt whether a last digit that never changed is the number's."""
     first = [n for n, press in zip(numbers, presses, strict=True) if press.switched is None]
     ends = {number[0 if writing.backwards else -1] for number in first}
-    if writing.form == "hex" or ends != {"5"} or len(first) < 3:
+    if len(first) < 3 or len(ends) > 1 or ends == {"0"} or not scaling.off:
         return ()
-    return ("the last digit was 5 in every message: it may say something else",)
+    if "e" in "".join(first).lower() and writing.form != "hex":
+        return ()
+    return ("the last digit was the same in every message: it may say something else",)
 
 
 def glued_unit(

@@ -34,14 +34,20 @@ def pins(
     used: Collection[int],
     spare: Mapping[int, int],
     marks: Sequence[Mark],
+    above: Sequence[int] = (),
 ) -> list[Pin]:
     """What every further message must have. ``used``: bytes of the number and the check,
-    ``spare``: bits of these that are free."""
+    ``spare``: bits of these that are free, ``above``: bytes beside the number's highest, from
+    there on, where it may grow into."""
     length = min(map(len, messages))
     marked = {mark.at for mark in marks}
     still = [len({message[at] for message in messages}) == 1 for at in range(length)]
     free = [at not in used and at not in marked for at in range(length)]
     loose = _loose(messages, still, free)
+    for at in above:
+        if not (still[at] and free[at] and messages[0][at] == 0):
+            break
+        loose.discard(at)
     found = []
     for at in range(length):
         if at in used and at not in spare:

@@ -259,9 +259,12 @@ def pins_of(seen: Seen, reading: BinaryReading) -> list[Pin]:
     used = {*reading.place.bytes_used, *seen.check_range}
     marks = [mark for mark in (reading.sign, reading.unit) if mark]
     ends = range(len(seen.messages[0]) - len(seen.end), len(seen.messages[0]))
-    return [
-        pin for pin in pins(seen.messages, used, reading.place.spare, marks) if pin.at not in ends
-    ]
+    place = reading.place
+    above = range(place.at - 1, -1, -1)
+    if place.order == "little":
+        above = range(place.at + place.size, ends.start)
+    found = pins(seen.messages, used, place.spare, marks, above)
+    return [pin for pin in found if pin.at not in ends]
 
 
 def _bits(pin: Pin) -> str:

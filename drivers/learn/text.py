@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from drivers.learn.beside import states
 from drivers.learn.own_digits import fives, glued_unit, has_letters, still_end
 from drivers.learn.press import Press
-from drivers.learn.scale import Scaling, scalings
+from drivers.learn.scale import Scaling, as_stated, scalings
 from drivers.learn.unit_words import best_unit, kept_units, one_unit, says, two_units, units_of
 from drivers.learn.wording import Piece, merged, pattern, wording
 from drivers.learn.written import RUNS, Around, Writing, candidates
@@ -57,6 +57,8 @@ def explanations(texts: Sequence[str], presses: Sequence[Press], slack: int) -> 
                 if counted and (glued or not has_letters(around.number, writing)):
                     continue
                 reading = _surrounded(around, writing, scaling, presses, where, width)
+                if reading is not None and not reading.units:
+                    reading = replace(reading, scaling=as_stated(reading.scaling, presses))
                 if reading is not None:
                     found.append(reading)
         if found:
@@ -184,7 +186,7 @@ def _surrounded(
         writing.form == "decimal" and any("e" in text.lower() for text in around.number),
         (
             *glued_unit(pieces, units, around, scaling, presses, writing),
-            *fives(around.number, writing, presses),
+            *fives(around.number, writing, presses, scaling),
             *two_units([*ahead_pieces, *behind_pieces], scaling),
         ),
         tuple(

@@ -178,6 +178,12 @@ def _columns(columns: list[tuple[str, ...]], states: States) -> Wording | None:
             made.units = one.units | made.units
         elif all(not value.strip(" \t") for value in values):
             made.pieces.append(Piece("blank"))
+        elif any(
+            len(value) > 2 and not value.strip(value[0])
+            for value in values
+            if not value[:1].isalnum()
+        ):
+            made.pieces.append(Piece("skip"))  # it only fills the line
         elif (signs := _by(values, [state[0] for state in states])) is not None:
             made.pieces.append(Piece("sign", width=width, optional="" in signs[False]))
             signs[False].discard("")

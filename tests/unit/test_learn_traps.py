@@ -170,3 +170,24 @@ def test_a_number_sent_twice_is_no_rival_of_itself() -> None:
 
     learned = learn(pressed(write))
     assert said(learned, write(Decimal("7.12"), 0)) == ("7.12", "mm")
+
+
+def test_a_clock_that_turned_over_at_the_negative_press_may_be_the_sign() -> None:
+    def write(size: Decimal, clock: int, inches: bool = False) -> bytes:
+        number = bytes.fromhex(f"{int(abs(size) * (10000 if inches else 100)):06d}")
+        return (
+            b"\x02" + clock.to_bytes(2, "little") + number + bytes([0x40 * inches + 2 * (size < 0)])
+        )
+
+    clocks = (0xFC16, 0xFC57, 0xFC6B, 0xFCBF)
+    presses = [
+        press_of(f"{s} mm", write(Decimal(s), n))
+        for s, n in zip(("0", "75", "25", "9.99"), clocks, strict=True)
+    ]
+    presses.append(press_of("25.4 mm", write(Decimal(1), 0xFCEB, inches=True), "in"))
+    presses.append(press_of("-60 mm", write(Decimal(-60), 0xFD2B)))
+    learned = learn(presses)
+    assert not learned.sure
+    assert learned.next_press
+    presses.append(press_of("30 mm", write(Decimal(30), 0xFD2F)))
+    assert said(learn(presses), write(Decimal("-7.31"), 0xFD40)) == ("-7.31", "mm")
