@@ -157,6 +157,7 @@ def _by_cable(port: str, options: Options) -> Outcome:
         if getattr(options, name):
             raise CaptureError(f"--{name} is of Bluetooth: {port} has no characteristics.")
     form_given = (options.data_bits, options.parity, options.stop_bits) != (None, None, None)
+    # the options are choices: click gives no other words
     form = Form(int(options.data_bits or 8), options.parity or "none", int(options.stop_bits or 1))  # type: ignore[arg-type]
     setting = Setting(options.baud or 9600, form)
     ear = SerialEar(port, setting)

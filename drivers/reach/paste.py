@@ -136,6 +136,7 @@ def _port(id_: str, url: str) -> list[str]:
 def _free(wanted: str, taken: set[str]) -> str:
     """``wanted``, or with the next number where an instrument or port is called so already; it is
     taken from now on."""
+    # the pattern fits any text
     stem, number = re.fullmatch(r"(.*?)(?:-([0-9]{1,3}))?", wanted).groups()  # type: ignore[union-attr]
     name, count = wanted, int(number or 1)
     while name in taken:

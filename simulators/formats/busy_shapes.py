@@ -117,6 +117,7 @@ def frame(drawn: random.Random) -> Format:
     end = drawn.choice([b"", b"", b"\x03", b"\r\n"])
     layout = Layout(tuple(parts), start, check, drawn.random() < 0.6, end=end)
     exactness = "half a step" if number.says.startswith("float") else "digits"
+    # one of the words that a format knows
     return Format("", "full frame", gauge, layout, exactness)  # type: ignore[arg-type]
 
 
