@@ -22,7 +22,7 @@ FROM_LOCK := $(PIP) install --require-hashes
 # The build backend is locked too, so nothing is fetched here.
 PROJECT := $(PIP) install --no-deps --no-index --no-build-isolation --editable .
 COMPILE = $(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes \
-	--no-emit-index-url --custom-compile-command "make lock" $(UPGRADE)
+	--no-emit-index-url --no-strip-extras --custom-compile-command "make lock" $(UPGRADE)
 
 
 # Make says nothing on standard output either (before make 4.4, as long as it is not itself run by
@@ -125,7 +125,8 @@ browser:
 
 # ── locks: versions and hashes only, no addresses ────────────────────────────────────────────────
 
-# The three are resolved one inside the other, so that what all of them hold has one version.
+# The three are resolved one inside the other, so that what all of them hold has one version. Extras
+# stay in: older pips look for the newest of `name[extra]` where only `name` is pinned, and refuse it.
 lock: | $(PY)
 	@exec 1>&2; test -x $(BIN)/uv || $(PIP) install uv
 	$(COMPILE) --extra dev --output-file requirements-dev.lock pyproject.toml
