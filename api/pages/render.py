@@ -3,27 +3,46 @@
 from __future__ import annotations
 
 import functools
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
 import orjson
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
+from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
-from api.service import Service
+from api.answers import service_of
+from api.labels.catalogue import labels, languages
+from api.labels.choose import labels_for, remember
 from api.state import bench_state
 
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; "
     "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
+PAGES = (
+    ("bench", "/"),
+    ("builds", "/builds"),
+    ("history", "/history"),
+    ("instruments", "/instruments"),
+    ("charts", "/charts"),
+    ("specs", "/specs"),
+)
+"""The pages that every page leads to."""
 
 
 @functools.cache
 def _templates() -> Environment:
     loader = FileSystemLoader(Path(__file__).parent / "templates")
-    environment = Environment(loader=loader, autoescape=True, undefined=StrictUndefined)
+    environment = Environment(
+        loader=loader,
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
     environment.filters["data"] = _data
     return environment
 
@@ -36,12 +55,39 @@ def _data(value: Any) -> Markup:
     return Markup(text)  # the signs that HTML could take for markup are gone
 
 
-def html(name: str, **values: Any) -> Response:
-    """A page made from a template."""
+def html(
+    request: Request,
+    name: str,
+    here: str = "",
+    *,
+    spoken: Iterable[str] = ("common",),
+    status: int = 200,
+    **values: Any,
+) -> Response:
+    """A page made from a template, in the language of whoever asks.
+
+    ``here`` is the page's name in ``PAGES``, ``spoken`` the label files that its script needs. The
+    template has ``t`` and ``named`` (see ``Labels``) beside ``values``.
+    """
+    chosen = labels_for(request)
+    text = _templates().get_template(name).render(
+        language=chosen.language,
+        languages=[labels(one) for one in languages()],
+        labels=chosen.some(spoken),
+        t=chosen.text,
+        named=chosen.named,
+        pages=PAGES,
+        here=here,
+        simulated=service_of(request).simulated,
+        **values,
+    )
     headers = {"Content-Security-Policy": POLICY, "Cache-Control": "no-store"}
-    return HTMLResponse(_templates().get_template(name).render(values), headers=headers)
+    response = HTMLResponse(text, status, headers)
+    remember(request, response)
+    return response
 
 
-async def bench_html(service: Service) -> Response:
+async def bench_html(request: Request) -> Response:
     """The bench page, with the state of now in it."""
-    return html("bench.html", state=await bench_state(service))
+    state = await bench_state(service_of(request))
+    return html(request, "bench.html", "bench", spoken=("common", "bench"), state=state)

@@ -2,13 +2,18 @@
 
 from api.routes import (
     bench,
+    build_pages,
     builds,
     calculations,
     events,
     exports,
+    history_pages,
+    instrument_pages,
     ledger,
     pages,
     readings,
+    sheet,
+    spec_pages,
     specs,
     traces,
 )
@@ -25,6 +30,11 @@ ROUTERS = tuple(
         calculations,
         ledger,
         events,
+        sheet,
         pages,
+        build_pages,
+        history_pages,
+        instrument_pages,
+        spec_pages,
     )
 )

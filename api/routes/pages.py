@@ -8,7 +8,7 @@ from pathlib import Path
 
 from fastapi import APIRouter, Request, Response
 
-from api.answers import service_of, tagged, unchanged
+from api.answers import tagged, unchanged
 from api.problems import TITLES
 from api.queries import name_of
 from capture.errors import NotFound
@@ -27,7 +27,7 @@ async def bench_page(request: Request) -> Response:
     """The bench page."""
     from api.pages.render import bench_html
 
-    return await bench_html(service_of(request))
+    return await bench_html(request)
 
 
 @router.get("/static/{name}")
