@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import inspect
 import os
+import sys
 import time
 from collections.abc import AsyncIterator, Iterator
 from pathlib import Path
@@ -13,6 +14,7 @@ import pytest
 from hypothesis import settings
 
 from tests import leftovers
+from tests.built import Built, built_in
 
 # The same examples at every run, so that a change is judged by what it changes; `make explore`
 # looks for new ones. No deadlines: a busy machine is no failure. Before the test modules are
@@ -74,6 +76,15 @@ async def leaves_no_tasks_behind() -> AsyncIterator[None]:
         if time.monotonic() > deadline:
             pytest.fail(f"left behind: {', '.join(sorted(str(task) for task in left))}")
         await asyncio.sleep(0.005)
+
+
+@pytest.fixture(scope="session")
+def built(tmp_path_factory: pytest.TempPathFactory) -> Built:
+    """The demo's engine, built once for all; of several workers, by the first that asks."""
+    if sys.platform == "win32":
+        pytest.skip("the workbench needs pseudo-terminals")
+    own = tmp_path_factory.getbasetemp()
+    return built_in((own.parent if "PYTEST_XDIST_WORKER" in os.environ else own) / "demo")
 
 
 @pytest.fixture

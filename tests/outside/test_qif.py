@@ -7,7 +7,6 @@ QualityInformationFramework/qif-community, read from the folder OUTSIDE_DATA nam
 from __future__ import annotations
 
 import json
-import sys
 from collections.abc import AsyncIterator
 from decimal import Decimal
 from fractions import Fraction
@@ -17,6 +16,7 @@ from typing import Any
 import pytest
 
 from capture.spec.load import load
+from tests.built import Built
 from tests.contract import trade
 from tests.contract.trade import Bench
 from tests.exported import RECORD, Told, file, objected, reading
@@ -178,11 +178,10 @@ def whole(document: Any, readings: list[dict[str, Any]]) -> None:
 # (a) the demo's store -------------------------------------------------------------------------
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="the workbench needs pseudo-terminals")
-def test_the_demo_s_engine_is_valid_and_equals_its_ledger(schema: Any, tmp_path: Path) -> None:
-    said = run("demo", "--until-done", "--json", "--keep", str(tmp_path / "kept"), seconds=150)
-    assert said.returncode == 0, said.stderr
-    store = str(tmp_path / "kept" / "store")
+def test_the_demo_s_engine_is_valid_and_equals_its_ledger(
+    schema: Any, built: Built, tmp_path: Path
+) -> None:
+    store = str(built.store)
     lines = run("export", store, "--format", "readings").stdout.splitlines()
     readings = [json.loads(line) for line in lines]
     path = tmp_path / "engine.qif"

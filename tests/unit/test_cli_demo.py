@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from capture.errors import CaptureError
+from tests.built import Built
 from tests.served import ROOT, command, run
 from tests.support import eventually
 
@@ -77,19 +78,17 @@ def test_a_demo_takes_its_own_folder_again_but_never_a_ledger(tmp_path: Path) ->
         prepare(tmp_path, "inline-four")
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="the workbench needs pseudo-terminals")
-def test_the_demo_builds_the_engine_and_proves_it(tmp_path: Path) -> None:
-    said = run("demo", "--until-done", "--json", "--keep", str(tmp_path / "kept"), seconds=100)
-    assert said.returncode == 0, said.stderr
-    assert said.stderr.startswith("bench page: http://127.0.0.1:")
-    report = json.loads(said.stdout.splitlines()[-1])
+def test_the_demo_builds_the_engine_and_proves_it(built: Built) -> None:
+    assert built.code == 0, built.err
+    assert built.err.startswith("bench page: http://127.0.0.1:")
+    report = json.loads(built.out.splitlines()[-1])
     assert report["readings_sent"] == report["readings_stored"] > 100
     assert report["verified"] is True
     assert report["steps_done"] == report["steps_total"] > 100
     results = ("conforming", "nonconforming", "undecided", "not_evaluated")
     assert sum(report[name] for name in results) == report["readings_stored"]
-    assert json.loads(run("verify", str(tmp_path / "kept" / "store"), "--json").stdout)["ok"]
-    again = run("demo", "--until-done", "--json", "--keep", str(tmp_path / "kept"))
+    assert json.loads(run("verify", str(built.store), "--json").stdout)["ok"]
+    again = run("demo", "--until-done", "--json", "--keep", str(built.folder))
     assert again.returncode == 2
     assert "there already" in again.stderr
 

@@ -85,7 +85,9 @@ def test_verify_says_what_it_verified(store: Path) -> None:
     report = json.loads(run("verify", str(store), "--json").stdout)
     first, second, counts = said.stdout.splitlines()
     assert first == f"verified: {report['size']} entries, root {report['root']}"
-    assert second == f"{report['checkpoints']} signed checkpoints in the store: all fit."
+    # How many are signed depends on how quickly the presses came.
+    count = report["checkpoints"]
+    assert second == f"{count} signed checkpoint{'' if count == 1 else 's'} in the store: all fit."
     assert "2 press" in counts
 
 
