@@ -150,6 +150,9 @@ class PedalDesk:
         return Answer("done", f"confirmed: {step['title']}", seq)
 
     async def _void(self, pedal: Pedal) -> Answer:
+        # What a pull is part of is not stored yet: the reading before it is not the one meant.
+        if name := self._pipeline.under_way():
+            raise _Nothing(f"a pull of {name} is not stored yet: wait for it, then press again")
         # asked on the writer's thread: what was taken before this press is on disk by then
         size = await self._view(lambda _desk: self._pipeline.size)
         last = await asyncio.to_thread(self._last_reading, size)

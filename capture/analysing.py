@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import logging
 import threading
+from collections import deque
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from queue import SimpleQueue
 from typing import TYPE_CHECKING
 
@@ -28,6 +30,7 @@ class Analysing:
         they make no trace."""
         self._done = done
         self._queue: SimpleQueue[Pull | None] = SimpleQueue()
+        self._pending: deque[str] = deque()
         self._thread: threading.Thread | None = None
 
     def put(self, pull: Pull) -> None:
@@ -36,7 +39,14 @@ class Analysing:
             name = "witnessmark-pulls"
             self._thread = threading.Thread(target=self._run, name=name, daemon=True)
             self._thread.start()
+        self._pending.append(pull.instrument)
         self._queue.put(pull)
+
+    def pending(self) -> str | None:
+        """The instrument of the pull that is looked at, or will be next."""
+        with suppress(IndexError):
+            return self._pending[0]
+        return None
 
     def stop(self) -> None:
         """Ends once everything there is has been handed on. Blocks, briefly."""
@@ -48,6 +58,7 @@ class Analysing:
     def _run(self) -> None:
         while (pull := self._queue.get()) is not None:
             self._done([_looked_at(pull)])
+            self._pending.popleft()
 
 
 def _looked_at(pull: Pull) -> Analysed | Undecodable:

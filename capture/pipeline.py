@@ -38,6 +38,8 @@ T = TypeVar("T")
 
 FULL_AT = 20_000
 """Items waiting to be written at which drivers are asked to stop reading."""
+PULL_SILENT_NS = 1_000_000_000
+"""A pull that was not heard of for this long has ended without a word: its port was lost."""
 WARM_AFTER_S = 0.25
 """What decides is loaded when it is first needed, or this long after the start."""
 
@@ -73,6 +75,8 @@ class Pipeline:
         self._room = asyncio.Event()
         self._room.set()
         self._devices: dict[str, DeviceState] = {}
+        self._pulling: dict[str, int] = {}
+        """When each instrument was last heard in the middle of a pull (monotonic, ns)."""
         self._condition = STORING
         self._refusing = False
 
@@ -151,8 +155,19 @@ class Pipeline:
 
     def torque(self, live: LiveTorque) -> None:
         """Takes samples of a pull under way and publishes them, if anyone listens."""
+        if live.ended:
+            self._pulling.pop(live.instrument, None)
+        else:
+            self._pulling[live.instrument] = self._clock.now().mono
         if self.stream.listeners:
             self.stream.publish([torque_event(live)])
+
+    def under_way(self) -> str | None:
+        """The instrument whose pull lasts, or is not yet stored; None where there is none. (On the
+        event loop.) Once this says None, a ``view`` finds the pull on disk."""
+        now = self._clock.now().mono
+        lasting = (name for name, at in self._pulling.items() if now - at < PULL_SILENT_NS)
+        return next(lasting, None) or self._analysing.pending()
 
     def _room_again(self) -> None:
         self._on_loop(self._room.set)

@@ -2,7 +2,7 @@
 ``--help`` and a mistyped command answer at once.
 
 Exit codes: 0 all well; 1 the command ran and found something wrong; 2 it was called wrongly or
-could not run.
+could not run. ``learn`` alone also knows 3: something fits, but it is not sure.
 """
 
 from __future__ import annotations
@@ -73,7 +73,7 @@ def _nearest(name: str) -> str:
 @click.command(
     cls=Lazy,
     context_settings={"help_option_names": ["-h", "--help"]},
-    epilog="Exit codes: 0 all well, 1 something wrong was found, 2 called wrongly.",
+    epilog="Exit codes: 0 all well, 1 something wrong was found, 2 called wrongly; learn: 3 not sure.",
 )
 @click.version_option(None, "--version", package_name="witnessmark", message="%(version)s")
 def root() -> None:

@@ -131,7 +131,7 @@ def main() -> int:
         listed = json.loads((said.folder / "contents.json").read_text("utf-8"))
         kept = said.checkpoint.read_text("utf-8") if said.checkpoint else checkpoint
     except (OSError, ValueError) as error:
-        print(f"error: {error}", file=sys.stderr)
+        print(f"error: {error}{'. Unpack it first.' * said.folder.is_file()}", file=sys.stderr)
         return 2
     found = {file.stem: file.read_bytes() for file in (said.folder / "traces").glob("*.trace")}
     traces = [name for name in found if sha256(found[name]).hex() == name]

@@ -180,6 +180,9 @@ async def test_a_bundle_from_the_command_line_continues_a_kept_checkpoint(
     said = run(*words, "--entry", "1", "--against", str(tmp_path / "kept.txt"))
     assert said.returncode == 0, said.stderr
     folder = unpacked(made.read_bytes(), tmp_path / "made")
+    packed = checked(folder, str(made))
+    assert packed.returncode == 2
+    assert "Unpack it first." in packed.stderr
     assert checked(folder, "--checkpoint", str(tmp_path / "kept.txt")).returncode == 0
     _flip("contents.json", -30)(folder)
     assert checked(folder, "--checkpoint", str(tmp_path / "kept.txt")).returncode in (1, 2)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import contextlib
 import sys
+import threading
 from collections.abc import AsyncIterator
 from decimal import Decimal
 from pathlib import Path
@@ -16,6 +17,8 @@ import httpx
 import pytest
 
 from api.server import Listening
+from capture.clock import SystemClock
+from capture.reading import LiveTorque, Pull, Undecodable
 from drivers.keys.opening import Keyboards
 from simulators.serial_side import Cable
 from simulators.wire import wire_for
@@ -242,6 +245,45 @@ async def test_void_takes_the_last_reading_out_once(
         kept = (await made.http.get(f"/v1/readings/{first['seq']}")).json()
         assert kept["placement"]["step"]
         assert await steps_done(made, build) == 1
+
+
+async def test_void_waits_for_a_pull_that_is_not_stored_yet(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lines = lines_of("depth-1", "depth-gauge", tmp_path)
+    async with feet(tmp_path, monkeypatch, lines) as made:
+        await opened_build(made.http)
+        before = await typed(made.http, "25.000")
+        pipeline = made.service.pipeline
+
+        def shown(ended: bool) -> None:
+            pipeline.torque(
+                LiveTorque("adapter", ended, "N·m", 1000, 0, ("0.0", "4.0"), None, None)
+            )
+
+        shown(ended=False)
+        said = await made.press(VOID)
+        assert said["result"] == "nothing"
+        assert "a pull of adapter is not stored yet" in said["detail"]
+
+        # looked at, and not yet written
+        looking, looked = threading.Event(), threading.Event()
+
+        def slowly(pull: Pull) -> Undecodable:
+            looking.set()
+            looked.wait(10)
+            return Undecodable("p", "adapter", b"", "no-trace", "invented", pull.stamp)
+
+        monkeypatch.setattr("capture.analysing._looked_at", slowly)
+        stamp = SystemClock().now()
+        pull = Pull("p", "adapter", "N·m", 1000, ("0.0", "4.0"), None, (), (), None, None, stamp)
+        shown(ended=True)
+        pipeline.take([pull])
+        await eventually_async(looking.is_set, "the pull is looked at")
+        assert (await made.press(VOID))["result"] == "nothing"
+        looked.set()
+        await eventually_async(lambda: pipeline.under_way() is None, "the pull is stored")
+        assert (await made.press(VOID))["detail"] == f"reading {before['seq']} from mic-1 is void"
 
 
 async def test_void_leaves_what_was_taken_before_the_service_started(
