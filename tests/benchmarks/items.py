@@ -209,6 +209,37 @@ def start(run: Run) -> None:
         )
 
 
+def screen(run: Run) -> None:
+    """The bench page's first paint, and a stored press on it, in a real browser."""
+    from tests.benchmarks import screen as browser
+
+    presses, loads = run.sizes.presses // 2, run.sizes.rounds * 2
+    rounds = []
+    for number in range(run.sizes.rounds):
+        run.say(f"round {number + 1} of {run.sizes.rounds}: screen")
+        steps = presses + browser.WARM_UP
+        rounds.append(browser.measured(run.product(steps=steps), run.folder, presses, loads))
+    for what, ours, word, beside, goal in (
+        ("first paint of the bench page", "paint", "word_paint", "a page with one word", 1.0),
+        ("stored to drawn", "drawn", "word_drawn", "a changed word", 0.1),
+    ):
+        found: dict[str, list[Spread]] = {
+            name: [getattr(one, name) for one in rounds] for name in (ours, word)
+        }
+        p50 = {name: [one.p50 for one in spreads] for name, spreads in found.items()}
+        held = median_spread(found[ours]).p99 <= goal
+        run.rows.append(
+            Row(
+                what,
+                _times(found[ours]),
+                f"{beside} {_times(found[word])}",
+                median_ratio(p50[ours], p50[word]),
+                None,
+                note=f"goal {seconds(goal)}: {'held' if held else 'MISSED'}",
+            )
+        )
+
+
 def memory(run: Run) -> None:
     """Idle memory with one instrument and with 64."""
     _, floor = bare.imports()
@@ -256,6 +287,7 @@ ITEMS: dict[str, Callable[[Run], None]] = {
     "verify": verify,
     "pages": pages,
     "start": start,
+    "screen": screen,
     "memory": memory,
     "trade": trade,
     "mistakes": mistakes,
