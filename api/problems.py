@@ -128,28 +128,38 @@ def of_validation(errors: Iterable[dict[str, Any]]) -> Response:
     return problem("invalid", 422, f"Wrong or missing: {where}.", errors=found)
 
 
+def _for(request: Request, answer: Response) -> Response:
+    """The answer as a page, where a person asked for a page."""
+    if request.url.path.startswith("/v1/") or "text/html" not in request.headers.get("accept", ""):
+        return answer
+    from api.pages.problem import problem_html
+
+    return problem_html(request, answer)
+
+
 def install(app: FastAPI) -> None:
     """Makes every error of ``app`` answer in the one shape."""
 
-    async def captured(_: Request, error: Exception) -> Response:
+    async def captured(request: Request, error: Exception) -> Response:
         assert isinstance(error, CaptureError)
-        return of_capture_error(error)
+        return _for(request, of_capture_error(error))
 
-    async def invalid(_: Request, error: Exception) -> Response:
+    async def invalid(request: Request, error: Exception) -> Response:
         assert isinstance(error, RequestValidationError)
-        return of_validation(error.errors())
+        return _for(request, of_validation(error.errors()))
 
-    async def http(_: Request, error: Exception) -> Response:
+    async def http(request: Request, error: Exception) -> Response:
         assert isinstance(error, HTTPException)
         code = _OF_STATUS.get(error.status_code, "http")
         detail = error.detail or HTTPStatus(error.status_code).phrase
         answer = problem(code, error.status_code, str(detail))
         answer.headers.update(error.headers or {})
-        return answer
+        return _for(request, answer)
 
-    async def unexpected(_: Request, error: Exception) -> Response:
+    async def unexpected(request: Request, error: Exception) -> Response:
         # It is raised again after this answer, and the web server logs it.
-        return problem("unexpected", 500, "The log of this service has the details.")
+        answer = problem("unexpected", 500, "The log of this service has the details.")
+        return _for(request, answer)
 
     app.add_exception_handler(CaptureError, captured)
     app.add_exception_handler(RequestValidationError, invalid)
