@@ -14,17 +14,19 @@ class Flag(NamedTuple):
     x: float
     label: str
     row: int
-    """0 is nearest to the picture."""
+    """0 is nearest to the picture; below 0 there is no room for the name."""
     left: bool
     """The name stands to the left of the line."""
 
 
-def flags(points: Sequence[tuple[float, str]], size: float, right: float) -> list[Flag]:
+def flags(
+    points: Sequence[tuple[float, str]], size: float, right: float, most: int | None = None
+) -> list[Flag]:
     """Rows for names of points, in the points' order, so that no two lie on one another.
 
     From right to left each takes the lowest row in which its name clears the lines and names of
     those to its right; names that would reach beyond ``right`` stand to the left of their line, and
-    are placed over all others.
+    are placed over all others. With ``most`` rows, what would stand higher has no name.
     """
     placed: dict[int, Flag] = {}
     order = sorted(range(len(points)), key=lambda n: (-points[n][0], -n))
@@ -33,8 +35,9 @@ def flags(points: Sequence[tuple[float, str]], size: float, right: float) -> lis
         x, label = points[n]
         left = n not in fits
         ends = (x - _reach(label, size), x) if left else (x, x + _reach(label, size))
-        rows = [one.row for one in placed.values() if _meets(one, ends, size)]
-        placed[n] = Flag(x, label, max(rows, default=-1) + 1, left)
+        named = (one for one in placed.values() if one.row >= 0)
+        row = max((one.row for one in named if _meets(one, ends, size)), default=-1) + 1
+        placed[n] = Flag(x, label, row if most is None or row < most else -1, left)
     return [placed[n] for n in range(len(points))]
 
 

@@ -14,6 +14,10 @@ PLAIN: Final = (-3, 5)
 """Powers of ten of the largest size that are written out; others go into the axis's unit."""
 STICKS_OUT: Final = 0.03
 """What reaches this little to the other side of zero (noise about the rest) gets no axis there."""
+FINEST: Final = 1e-9
+"""What differs by less is drawn as one."""
+EDGE: Final = 0.04
+"""Between the outermost value and the end of an axis, at least, as a part of all of it."""
 ROUND: Final = (1, 2, 5, 10)
 
 
@@ -102,3 +106,24 @@ def _exact(step: float, exponent: int) -> Decimal:
 
 def _raised(power: int) -> str:
     return str(power).translate(str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹"))
+
+
+def around(values: Sequence[float], steps: int, *, tight: bool = False) -> Axis:
+    """The axis that holds all ``values``, wherever they are, with at most about ``steps`` intervals
+    between round numbers. Its ends are round too, unless it is ``tight``; no value but zero lies
+    on one. Numbers are written out, so its power is 0."""
+    low, high = min(values, default=0.0), max(values, default=1.0)
+    if high - low <= max(1e-9 * abs(low), 1e-9 * abs(high), FINEST):
+        room = max(abs(high) * 0.001, 1.0 if high == 0 else 10 * FINEST)
+        low, high = low - room, high + room
+    room = (high - low) * EDGE
+    low, high = low - (room if low else 0.0), high + (room if high else 0.0)
+    step, exponent = _step((high - low) / steps)
+    first, last = math.floor(low / step + 1e-6), math.ceil(high / step - 1e-6)
+    if tight:
+        first, last = math.ceil(low / step), math.floor(high / step)
+    ticks = [n * step for n in range(first, last + 1)]
+    labels = [format(Decimal(n) * _exact(step, exponent), "f") for n in range(first, last + 1)]
+    if not tight:
+        low, high = ticks[0], ticks[-1]
+    return Axis(low, high, ticks, [one.replace("-", "−") for one in labels], 0)

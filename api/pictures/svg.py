@@ -7,6 +7,11 @@ from collections.abc import Iterable
 from typing import Final
 
 FONT: Final = "'Noto Sans', 'DejaVu Sans', system-ui, sans-serif"
+LOOK: Final = (
+    "svg{color:#14171c}.ground{fill:#fffdf6}"
+    "@media(prefers-color-scheme:dark){svg{color:#f3f0e6}.ground{fill:#1b2027}}"
+)
+"""Of a picture that is a file of its own: the colours of our pages."""
 _NO_XML: Final = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 _SIGNS: Final = {"&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;"}
 _WIDTH: Final = 0.57
@@ -37,6 +42,38 @@ def polyline(points: Iterable[tuple[float, float]], **attributes: object) -> str
     """A line through points, to a tenth of a unit."""
     path = " ".join(f"{_short(x)},{_short(y)}" for x, y in points)
     return tag("polyline", points=path, fill="none", **attributes)
+
+
+def picture(
+    inside: Iterable[str],
+    wide: float,
+    high: float,
+    title: str,
+    said: str,
+    *,
+    standalone: bool = False,
+    linked: bool = False,
+    top: float = 0.0,
+) -> str:
+    """A whole picture in the ink of the page it stands in. ``said`` tells who cannot see it what
+    is there; ``linked``: something in it can be followed, so it is a group and no single image.
+    ``standalone``: a file of its own, which is light or dark as the reader wants."""
+    look = (
+        tag("style", LOOK),
+        tag("rect", y=top or None, width="100%", height="100%", class_="ground"),
+    )
+    return tag(
+        "svg",
+        tag("title", escaped(title)),
+        tag("desc", escaped(said)),
+        *(look if standalone else ()),
+        *inside,
+        xmlns="http://www.w3.org/2000/svg",
+        viewBox=" ".join(_short(float(one)) for one in (0, top, wide, high)),
+        role="group" if linked else "img",
+        font_family=FONT,
+        fill="currentColor",
+    )
 
 
 def width(said: str, size: float) -> float:

@@ -27,6 +27,7 @@ from capture.errors import UnitError
 from capture.instrument import Instrument
 from capture.quantity import convert, factor, text
 from capture.spec.limits import span
+from capture.spec.lines import Path
 from capture.spec.model import Characteristic, Limits, Quantity, Spec
 from capture.uncertainty import Setting, expand, single
 
@@ -49,6 +50,8 @@ class Tolerance(NamedTuple):
     readings: int
     """How many readings enter it with their full uncertainty: 2 for a difference."""
     instruments: tuple[str, ...]
+    path: Path
+    """Where it stands in the spec."""
 
 
 class Fineness(NamedTuple):
@@ -65,6 +68,10 @@ class Fineness(NamedTuple):
     ratio: float | None
     note: str
     """What its reader must know, as a sentence; empty where all is well."""
+    path: Path = ()
+    """Where the tolerance stands in the spec."""
+    empty: bool = False
+    """Whether the guard bands leave nothing that could be found conforming."""
 
     def to_body(self) -> dict[str, Any]:
         """Strings, numbers and nulls only."""
@@ -90,7 +97,7 @@ def fineness(spec: Spec, bench: Iterable[Instrument]) -> list[Fineness]:
         if not rows:
             kinds = " or ".join(one.instruments)
             note = f"No instrument of the kind {kinds} on this bench shows {one.unit}."
-            rows = [Fineness(one.subject, "", one.unit, _width(one), None, None, note)]
+            rows = [Fineness(one.subject, "", one.unit, _width(one), None, None, note, one.path)]
         found += rows
     return found + list(_strangers(spec, instruments))
 
@@ -116,24 +123,28 @@ def _strangers(spec: Spec, bench: Iterable[Instrument]) -> Iterator[Fineness]:
 
 def tolerances(spec: Spec) -> Iterator[Tolerance]:
     """What ``spec`` wants of single instruments, in its order."""
-    for size in spec.characteristics.values():
+    for index, size in enumerate(spec.characteristics.values()):
         limits = _usual_limits(spec, size)
-        yield Tolerance(f"characteristic {size.id}", size.unit, limits, False, 1, size.instruments)
-    for derived in spec.derived.values():
+        subject = f"characteristic {size.id}"
+        path: Path = ("characteristic", index)
+        yield Tolerance(subject, size.unit, limits, False, 1, size.instruments, path)
+    for index, derived in enumerate(spec.derived.values()):
         if derived.quantity in (*_TWO_READINGS, Quantity.MEAN):
             kinds = spec.characteristics[derived.of[0]].instruments
             natural = derived.quantity in _NEVER_NEGATIVE
             readings = 2 if derived.quantity in _TWO_READINGS else 1
             yield Tolerance(
-                f"derived {derived.id}", derived.unit, derived.limits, natural, readings, kinds
-            )
-    for group in spec.fasteners.values():
-        for stage in group.stages:
-            subject = f"fastener {group.id}, stage {stage.id}"
-            yield Tolerance(subject, stage.unit, stage.limits, False, 1, group.instruments)
-    for test in spec.turning_tests.values():
-        subject = f"turning test {test.id}"
-        yield Tolerance(subject, test.unit, test.limits, False, 1, test.instruments)
+                f"derived {derived.id}", derived.unit, derived.limits, natural, readings, kinds,
+                ("derived", index),
+            )  # fmt: skip
+    for index, group in enumerate(spec.fasteners.values()):
+        for place, stage in enumerate(group.stages):
+            subject, where = f"fastener {group.id}, stage {stage.id}", ("stage", place)
+            path = ("fastener", index, *where)
+            yield Tolerance(subject, stage.unit, stage.limits, False, 1, group.instruments, path)
+    for index, test in enumerate(spec.turning_tests.values()):
+        subject, path = f"turning test {test.id}", ("turning_test", index)
+        yield Tolerance(subject, test.unit, test.limits, False, 1, test.instruments, path)
 
 
 def _usual_limits(spec: Spec, size: Characteristic) -> Limits:
@@ -162,11 +173,14 @@ def _row(spec: Spec, one: Tolerance, instrument: Instrument) -> Fineness | None:
     u = _standard_uncertainty(instrument, one)
     if u is None:
         note = f"{instrument.id} has no certificate, so its uncertainty is not established."
-        return Fineness(one.subject, instrument.id, one.unit, width, None, None, note)
+        return Fineness(one.subject, instrument.id, one.unit, width, None, None, note, one.path)
     expanded = expand(u, spec.decision.coverage_factor)
     ratio = None if width is None or not expanded else float(Fraction(width) / Fraction(expanded))
-    note = _note(spec, one, instrument, expanded, ratio)
-    return Fineness(one.subject, instrument.id, one.unit, width, expanded, ratio, note)
+    empty = _empty(spec, one, expanded)
+    note = _note(one, instrument, expanded, ratio, empty)
+    return Fineness(
+        one.subject, instrument.id, one.unit, width, expanded, ratio, note, one.path, empty
+    )
 
 
 def _standard_uncertainty(instrument: Instrument, one: Tolerance) -> float | None:
@@ -182,22 +196,24 @@ def _width(one: Tolerance) -> Decimal | None:
     return None if lower is None or upper is None else upper - lower
 
 
-def _note(
-    spec: Spec, one: Tolerance, instrument: Instrument, expanded: Decimal, ratio: float | None
-) -> str:
+def _empty(spec: Spec, one: Tolerance, expanded: Decimal) -> bool:
     limits = one.limits
     if one.natural_lower and limits.lower is None:
         # The guard band stands inside the upper limit only: nothing is below zero to be kept out.
         accepted = gate(limits, spec.decision, expanded).acceptance_upper
-        empty = accepted is not None and accepted < 0
-    else:
-        empty = TOO_COARSE in gate(limits, spec.decision, expanded).notes
+        return accepted is not None and accepted < 0
+    return TOO_COARSE in gate(limits, spec.decision, expanded).notes
+
+
+def _note(
+    one: Tolerance, instrument: Instrument, expanded: Decimal, ratio: float | None, empty: bool
+) -> str:
     least = "at least " if instrument.comparative else ""
     uncertainty = f"{least}{expanded:f} {one.unit}"
     if empty:
         return (
             f"{instrument.id} is too coarse: with an expanded uncertainty of {uncertainty} nothing "
-            f"can be found conforming within {span(limits)} {one.unit}."
+            f"can be found conforming within {span(one.limits)} {one.unit}."
         )
     if ratio is not None and ratio < WANTED_RATIO:
         return (

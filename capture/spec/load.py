@@ -4,7 +4,7 @@ The format is our own; ``FORMAT.md`` beside this module describes every key. In 
 
     format = 1            id, title, revision, invented, notice, cautions
     [decision]            rule, guard_factor, coverage_factor, overdue, repeat_window_ms
-    [[part]]              id, title, count, position, per
+    [[part]]              id, title, count, position, per, shape
     [[given]]             a value the spec gives: a stroke, a gasket's thickness
     [[characteristic]]    a size to measure: part, unit, nominal_size and limits, depths, axes…
     [[derived]]           mean, taper, clearance… of characteristics, or a formula

@@ -12,6 +12,7 @@ from enum import StrEnum
 
 from capture.formula.tree import Formula
 from capture.quantity import Number
+from capture.spec.shape import Place, Shape
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +36,8 @@ class Part:
     per: int = 1
     """How many of it stand at each number of its position, counted one place after the other: of
     two rod bolts a cylinder, 1 and 2 are at cylinder 1, 3 and 4 at cylinder 2."""
+    shape: Shape | None = None
+    """What it looks like; None is not stated."""
 
     def place(self, number: int) -> int:
         """The number of its position at which one of this part stands."""
@@ -76,6 +79,12 @@ class Characteristic:
     """Where its limits follow from another size; ``limits`` are then the widest they can be."""
     expansion: Expansion | None = None
     """Where its sizes are brought to 20 °C."""
+    shape: Shape | None = None
+    """What is drawn of it; None: what its part looks like."""
+    layout: tuple[Place, ...] = ()
+    """Where each of its points is, or none of them."""
+    directions: tuple[float, ...] = ()
+    """Degrees of its axes, against the clock from the right; or none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,6 +221,10 @@ class Fastener:
     together: int = 0
     """How many, in order, go through all stages before the next ones; 0: all of them."""
     joint: Joint | None = None
+    layout: tuple[Place, ...] = ()
+    """Where number 1, 2… is; none where the file is silent."""
+    seen_from: str = ""
+    """From where the layout is seen."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -44,14 +44,14 @@ def _sources(spec: Spec, size: Characteristic, place: Path) -> Iterable[tuple[Pa
     """Key path, id of a characteristic, and what ``size`` needs it for."""
     if size.factors is not None:
         why = f'the limits of "{size.id}" follow from'
-        for source in _measured_in(spec, size.factors.of):
+        for source in measured_in(spec, size.factors.of):
             yield (*place, "factor_of"), source, why
     if size.expansion is not None:
         why = f'"{size.id}" is brought to 20 °C by'
         yield (*place, "expansion"), size.expansion.temperature, why
 
 
-def _measured_in(spec: Spec, id_: str) -> list[str]:
+def measured_in(spec: Spec, id_: str) -> list[str]:
     """The characteristics that a characteristic or derived quantity rests on."""
     found: dict[str, None] = {}
     queue, seen = [id_], {id_}

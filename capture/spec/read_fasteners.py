@@ -12,6 +12,7 @@ from capture.spec.plausible import plausible
 from capture.spec.problems import choose
 from capture.spec.read_joint import read_joint
 from capture.spec.read_parts import MOST
+from capture.spec.read_shape import FASTENER_KEYS, read_pattern
 from capture.spec.read_sizes import instruments
 from capture.spec.table import Table
 
@@ -27,6 +28,7 @@ KEYS = (
     "joint",
     "stage",
     "cautions",
+    *FASTENER_KEYS,
 )
 STAGE_KEYS = (
     "id",
@@ -60,6 +62,8 @@ def read_fasteners(document: Table, parts: Collection[Part]) -> Collection[Faste
             cautions=table.texts("cautions"),
             together=_together(table, found),
             joint=read_joint(table),
+            layout=read_pattern(table, found),
+            seen_from=table.line("seen_from", ""),
         )
         if table.sound:
             fasteners.sound[id_] = fastener

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from capture.spec.collection import Collection
 from capture.spec.model import Part
+from capture.spec.read_shape import read_shape
 from capture.spec.table import Table
 
-KEYS = ("id", "title", "count", "position", "per")
+KEYS = ("id", "title", "count", "position", "per", "shape")
 MOST = 10_000
 
 
@@ -22,6 +23,7 @@ def read_parts(document: Table) -> Collection[Part]:
             count=table.whole("count", 1, 1, MOST),
             position=table.word("position", id_),
             per=table.whole("per", 1, 1, MOST),
+            shape=read_shape(table),
         )
         if table.sound and part.count % part.per:
             message = f"{part.count} of it cannot stand {part.per} at each {part.position}"

@@ -8,6 +8,7 @@ from capture.spec.model import Characteristic, Part, Point
 from capture.spec.plausible import plausible
 from capture.spec.read_expansion import read_expansion
 from capture.spec.read_factors import FACTOR_KEYS, by_factor, read_factors
+from capture.spec.read_shape import SIZE_KEYS, read_directions, read_points, read_shape
 from capture.spec.table import Table
 
 KEYS = (
@@ -24,6 +25,7 @@ KEYS = (
     "instruments",
     "plausible",
     "cautions",
+    *SIZE_KEYS,
 )
 DIMENSIONS = ("length", "angle", "temperature", "mass", "volume", "pressure")
 MOST_REPEATS = 1_000_000
@@ -55,6 +57,7 @@ def read_sizes(
         else:  # settled when every size is read
             nominal, bounds = table.optional_number("nominal_size"), limits.UNLIMITED
             band = limits.UNLIMITED
+        points = _points(table, shared)
         size = Characteristic(
             id=id_,
             title=table.line("title"),
@@ -62,13 +65,16 @@ def read_sizes(
             unit=unit,
             nominal_size=nominal,
             limits=bounds,
-            points=_points(table, shared),
+            points=points,
             repeats=table.whole("repeats", 1, 1, MOST_REPEATS),
             instruments=instruments(table),
             plausible=band,
             cautions=table.texts("cautions"),
             factors=factors,
             expansion=read_expansion(table, unit),
+            shape=read_shape(table),
+            layout=read_points(table, points),
+            directions=read_directions(table, points),
         )
         if table.sound:
             sizes.sound[id_] = size

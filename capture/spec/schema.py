@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from typing import Any, Final
 
+from capture.spec.shape import Shape
+
 Json = dict[str, Any]
 
 _TEXT: Final[Json] = {"type": "string", "minLength": 1}
@@ -45,6 +47,15 @@ def _tables(needed: str, **keys: Json) -> Json:
     return {"type": "array", "items": _table(needed, **keys)}
 
 
+_SHAPE: Final = _one_of(*Shape)
+
+
+def _layout(*lengths: int) -> Json:
+    """Places: arrays of as many decimals as one of ``lengths``."""
+    sizes = [{"minItems": length, "maxItems": length} for length in lengths]
+    return {"type": "array", "items": {**_DECIMALS, "anyOf": sizes}}
+
+
 _BAND: Final = _table("lower upper", lower=_DECIMAL, upper=_DECIMAL)
 _NAMED: Final = {"id": _WORD, "title": _TEXT}
 _MEASURED: Final = {**_NAMED, "unit": _TEXT, "instruments": _WORDS, "cautions": _TEXTS}
@@ -73,6 +84,9 @@ _CHARACTERISTIC: Final = _tables(
     axes=_WORDS,
     repeats=_whole(1),
     plausible=_BAND,
+    shape=_SHAPE,
+    layout=_layout(2, 4),
+    directions=_DECIMALS,
 )
 _FASTENER: Final = _tables(
     "id title part lubricant instruments stage",
@@ -83,6 +97,8 @@ _FASTENER: Final = _tables(
     instruments=_WORDS,
     torque_to_yield=_FLAG,
     together=_whole(1),
+    layout=_layout(2),
+    seen_from=_TEXT,
     cautions=_TEXTS,
     joint=_table(
         "diameter",
@@ -178,7 +194,12 @@ def schema() -> Json:
                 repeat_window_ms=_whole(0, 60_000),
             ),
             part=_tables(
-                "id title", **_NAMED, count=_whole(1, 10_000), position=_WORD, per=_whole(1)
+                "id title",
+                **_NAMED,
+                count=_whole(1, 10_000),
+                position=_WORD,
+                per=_whole(1),
+                shape=_SHAPE,
             ),
             given=_tables("id title value unit", **_NAMED, value=_DECIMAL, unit=_TEXT),
             characteristic=_CHARACTERISTIC,

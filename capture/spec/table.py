@@ -110,6 +110,11 @@ class Table:
         """An array of decimals; none where the file is silent."""
         return self._array(key, values.decimal, '["20", "60", "100"]')
 
+    def each(self, key: str, reader: Callable[[object], T], example: str) -> tuple[T, ...]:
+        """An array of whatever ``reader`` makes of its elements (raising Unfit); none where the
+        file is silent."""
+        return self._array(key, reader, example)
+
     def table(self, key: str, known: Sequence[str]) -> Table | None:
         """The table at ``key``, or None where the file is silent."""
         content = self.content.get(key)

@@ -50,7 +50,7 @@ def test_fasteners_taken_into_yield_are_not_used_again() -> None:
         '[[operation]]\ntighten = "again"\nafter = ["tighten-gland-screws"]\n'
     )
     (found,) = warnings(loaded(text))
-    assert found.key == "operation[17]"
+    assert found.key == "operation[19]"
     assert '"tighten-gland-screws" has already taken into yield' in found.message
 
 
