@@ -8,19 +8,21 @@ here counts rows.
 from __future__ import annotations
 
 import sqlite3
-import threading
-from collections.abc import Callable, Iterable
-from functools import wraps
+from collections.abc import Iterable
 from pathlib import Path
-from typing import Any, Concatenate, NamedTuple, ParamSpec, TypeVar
+from typing import Any, NamedTuple
 
 import orjson
 
 from capture import resource
 from capture.entry import Envelope, Kind
 from capture.errors import StoreDamaged, StoreError
-from capture.ledger import proof, tree
+from capture.ledger import proof, search, tree
 from capture.ledger.canonical import encode
+from capture.ledger.moments import ENDLESS
+from capture.ledger.reader import Reader
+from capture.ledger.reader import reading as reading_only
+from capture.ledger.search import Filters
 from capture.ledger.store import DATABASE, Store, TreeSource
 from capture.stream import Event
 from capture.zero import SET_MOST
@@ -34,27 +36,8 @@ class Page(NamedTuple):
 
     items: list[bytes]
     next: int
-
-
-P = ParamSpec("P")
-T = TypeVar("T")
-
-
-def _reading(
-    method: Callable[Concatenate[Archive, P], T],
-) -> Callable[Concatenate[Archive, P], T]:
-    """Counts a call that reads, so that ``close`` can wait for it: closing a connection under a
-    thread that is using it crashes the process."""
-
-    @wraps(method)
-    def counted(archive: Archive, /, *arguments: P.args, **named: P.kwargs) -> T:
-        archive._enter()
-        try:
-            return method(archive, *arguments, **named)
-        finally:
-            archive._leave()
-
-    return counted
+    looked: int = 0
+    """Rows looked at for a page with filters."""
 
 
 def _sound(seq: int, leaf: bytes, data: bytes) -> Envelope:
@@ -68,86 +51,51 @@ def _sound(seq: int, leaf: bytes, data: bytes) -> Envelope:
     return entry
 
 
-ENDLESS = 2**62
-"""Beyond every seq."""
+EVERY = Filters()
+_OF_BUILD = ",".join(
+    f"'{kind.value}'"
+    for kind in (
+        Kind.CLOSE,
+        Kind.CONFIRMATION,
+        Kind.ASSIGN,
+        Kind.REWORK,
+        Kind.CONCESSION,
+        Kind.SCRAP,
+        Kind.FIT,
+        Kind.REMEASURE,
+    )
+)
+"""Records that change what counts in a build."""
 
 
-class Archive:
+class Archive(Reader):
     """What is on disk. Safe to call from any thread."""
 
     def __init__(self, folder: Path, store: Store | None = None) -> None:
         """``store`` is the open store of this same folder, for its key; None to only read."""
-        self._path = folder / DATABASE
+        super().__init__(folder / DATABASE)
         self._store = store
-        self._local = threading.local()
-        self._connections: list[sqlite3.Connection] = []
-        self._guard = threading.Lock()
-        self._idle = threading.Condition()
-        self._active = 0
-        self._closed = False
-        self._connection()
-
-    def _connection(self) -> sqlite3.Connection:
-        """This thread's connection."""
-        found: sqlite3.Connection | None = getattr(self._local, "connection", None)
-        if found is None:
-            try:
-                found = sqlite3.connect(
-                    f"{self._path.absolute().as_uri()}?mode=ro",
-                    uri=True,
-                    isolation_level=None,
-                    check_same_thread=False,
-                )
-            except sqlite3.Error as error:
-                raise StoreError(f"The ledger {self._path} cannot be read: {error}.") from error
-            self._local.connection = found
-            with self._guard:
-                self._connections.append(found)
-        return found
-
-    def _enter(self) -> None:
-        with self._idle:
-            if self._closed:
-                raise StoreError("The store is closed.")
-            self._active += 1
-
-    def _leave(self) -> None:
-        with self._idle:
-            self._active -= 1
-            if not self._active:
-                self._idle.notify_all()
-
-    def close(self) -> None:
-        """Closes every thread's connection, once what is being read has been read."""
-        with self._idle:
-            self._closed = True
-            self._idle.wait_for(lambda: not self._active)
-        with self._guard:
-            for connection in self._connections:
-                connection.close()
-            self._connections.clear()
-        self._local = threading.local()
 
     # entries ----------------------------------------------------------------------------------
 
-    @_reading
+    @reading_only
     def entry(self, seq: int) -> bytes | None:
         """An entry's bytes."""
         row = self._connection().execute("SELECT bytes FROM entry WHERE seq = ?", (seq,)).fetchone()
         return None if row is None else row[0]
 
-    @_reading
+    @reading_only
     def envelope(self, seq: int) -> Envelope | None:
         """An entry, parsed."""
         data = self.entry(seq)
         return None if data is None else orjson.loads(data)
 
-    @_reading
+    @reading_only
     def size(self) -> int:
         """Seq of the last entry."""
         return TreeSource(self._connection()).size()
 
-    @_reading
+    @reading_only
     def entries(self, *, after: int = 0, limit: int = 100) -> Page:
         """The whole ledger as a feed: canonical bytes of each entry."""
         rows = self._connection().execute(
@@ -156,7 +104,22 @@ class Archive:
         found = rows.fetchall()
         return Page([row[1] for row in found], found[-1][0] if found else after)
 
-    @_reading
+    @reading_only
+    def earlier_entries(
+        self, *, before: int | None = None, limit: int = 100, kind: str | None = None
+    ) -> Page:
+        """Entries below a seq, newest first; ``next`` as with ``earlier_readings``. ``kind``:
+        one of those that ``records`` has, or ``press``."""
+        connection = self._connection()
+        bound = ENDLESS if before is None else before
+        seqs, following, looked = search.entries(connection, bound, kind, limit, SCAN_MOST)
+        items = [
+            connection.execute("SELECT bytes FROM entry WHERE seq = ?", (seq,)).fetchone()[0]
+            for seq in seqs
+        ]
+        return Page(items, following, looked)
+
+    @reading_only
     def records(self) -> list[Envelope]:
         """Everything but device presses, their rule decisions (zero checks come) and undecodable
         bytes, in order.
@@ -170,7 +133,7 @@ class Archive:
         )
         return [_sound(*row) for row in rows.fetchall()]
 
-    @_reading
+    @reading_only
     def last_press(self, instrument: str) -> Envelope | None:
         """The newest press of an instrument."""
         row = (
@@ -180,7 +143,7 @@ class Archive:
         )
         return None if row[0] is None else self.envelope(row[0])
 
-    @_reading
+    @reading_only
     def set_since(self, instrument: str, opened: int, until: int | None = None) -> list[int]:
         """The newest presses of an instrument after ``opened`` and before ``until``, in order."""
         rows = self._connection().execute(
@@ -195,7 +158,7 @@ class Archive:
         found = ((seq, self.envelope(seq)) for seq in seqs)
         return {seq: entry for seq, entry in found if entry is not None}
 
-    @_reading
+    @reading_only
     def blob(self, digest: str) -> bytes | None:
         """A stored trace by its digest."""
         row = (
@@ -205,7 +168,7 @@ class Archive:
         )
         return None if row is None else bytes(row[0])
 
-    @_reading
+    @reading_only
     def newest(self, kind: Kind) -> list[Envelope]:
         """The newest record of this kind for each name it has, oldest first."""
         rows = self._connection().execute(
@@ -215,7 +178,7 @@ class Archive:
         )
         return [orjson.loads(row[0]) for row in rows]
 
-    @_reading
+    @reading_only
     def entries_of_build(self, build: str) -> list[Envelope]:
         """Everything that a build's state is folded from, in order. Raises StoreDamaged."""
         rows = self._connection().execute(
@@ -229,7 +192,7 @@ class Archive:
         )
         return [_sound(*row) for row in rows.fetchall()]
 
-    @_reading
+    @reading_only
     def key(self, key: str) -> tuple[int, str] | None:
         """(seq, request digest) recorded under an idempotency key."""
         row = (
@@ -239,7 +202,7 @@ class Archive:
         )
         return None if row is None else (int(row[0]), str(row[1]))
 
-    @_reading
+    @reading_only
     def spec_text(self, digest: str) -> str | None:
         """A spec's text by its hash. Raises StoreDamaged."""
         row = (
@@ -256,46 +219,58 @@ class Archive:
 
     # readings ---------------------------------------------------------------------------------
 
-    @_reading
-    def readings(
-        self,
-        *,
-        after: int = 0,
-        limit: int = 100,
-        build: str | None = None,
-        instrument: str | None = None,
-        since: str | None = None,
-        until: str | None = None,
-    ) -> Page:
-        """Readings with press seq above ``after``, each as JSON, with their current decision.
-
-        ``since`` (inclusive) and ``until`` (exclusive) are RFC 3339 UTC text as entries have it.
-        """
-        filters = [
-            (column, value)
-            for column, value in (("build", build), ("instrument", instrument))
-            if value is not None
-        ]
-        where = "".join(f" AND {column} = ?" for column, _ in filters)
-        values = [value for _, value in filters]
+    @reading_only
+    def readings(self, *, after: int = 0, limit: int = 100, filters: Filters = EVERY) -> Page:
+        """Readings with press seq above ``after``, oldest first, each as JSON, with their current
+        decision. Raises StoreError."""
         connection = self._connection()
         head = TreeSource(connection).size()
-        rows = connection.execute(
-            f"SELECT press, decision, at FROM reading WHERE press > ? AND press <= ?{where}"
-            " ORDER BY press LIMIT ?",
-            (after, head, *values, SCAN_MOST),
-        )
-        chosen: list[tuple[int, int]] = []
-        scanned, last = 0, after
-        for press, decision, at in rows:
-            scanned, last = scanned + 1, press
-            if (since is None or at >= since) and (until is None or at < until):
-                chosen.append((press, decision))
-                if len(chosen) == limit:
-                    break
-        whole = scanned < SCAN_MOST and len(chosen) < limit
-        items = [self._resource(connection, *pair) for pair in chosen]
-        return Page(items, max(head, after) if whole else last)
+        found = self._find(connection, filters, (after, head + 1), False, limit)
+        following = max(head, after) if found.whole else found.last
+        return self._page(connection, found, following)
+
+    @reading_only
+    def earlier_readings(
+        self, *, before: int | None = None, limit: int = 100, filters: Filters = EVERY
+    ) -> Page:
+        """Readings with press seq below ``before`` (None: the newest), newest first; ``next`` is
+        what to ask ``before`` for the following page, 0 where there is none. Raises StoreError."""
+        connection = self._connection()
+        head = TreeSource(connection).size()
+        bound = head + 1 if before is None else min(before, head + 1)
+        found = self._find(connection, filters, (0, bound), True, limit)
+        return self._page(connection, found, 0 if found.whole else found.last)
+
+    def _find(
+        self,
+        connection: sqlite3.Connection,
+        filters: Filters,
+        bounds: tuple[int, int],
+        newest_first: bool,
+        limit: int,
+    ) -> search.Found:
+        # one snapshot: what is found and how it is found must be of the same moment
+        connection.execute("BEGIN")
+        try:
+            return search.find(
+                connection, filters, bounds, newest_first=newest_first, limit=limit, scan=SCAN_MOST
+            )
+        finally:
+            connection.execute("ROLLBACK")
+
+    def _page(self, connection: sqlite3.Connection, found: search.Found, following: int) -> Page:
+        items = [self._resource(connection, *pair) for pair in found.pairs]
+        return Page(items, following, found.looked)
+
+    @reading_only
+    def reasons(self) -> list[str]:
+        """The reasons for which some reading is not placed."""
+        return search.reasons(self._connection())
+
+    @reading_only
+    def operators(self) -> list[str]:
+        """Everyone who was at the bench for some reading."""
+        return search.operators(self._connection())
 
     def _resource(self, connection: sqlite3.Connection, press: int, decision: int) -> bytes:
         first, second = (
@@ -306,7 +281,7 @@ class Archive:
         )
         return encode(resource.reading(first, second))
 
-    @_reading
+    @reading_only
     def reading(self, seq: int) -> bytes | None:
         """One reading as JSON, by the seq of its press."""
         decision = self._decision_seq(seq)
@@ -320,13 +295,13 @@ class Archive:
         )
         return None if row is None else int(row[0])
 
-    @_reading
+    @reading_only
     def decision(self, press: int) -> Envelope | None:
         """The decision that counts for a press."""
         seq = self._decision_seq(press)
         return None if seq is None else self.envelope(seq)
 
-    @_reading
+    @reading_only
     def build_of(self, press: int) -> str | None:
         """The build a reading stands in."""
         row = (
@@ -338,7 +313,7 @@ class Archive:
 
     # events -----------------------------------------------------------------------------------
 
-    @_reading
+    @reading_only
     def events(self, after: int, limit: int = 1000) -> list[Event]:
         """The events of the entries after a seq, as they were published live; ``limit`` entries
         are looked at, so fewer events than that may come. Empty only at the ledger's end."""
@@ -367,17 +342,17 @@ class Archive:
 
     # proofs -----------------------------------------------------------------------------------
 
-    @_reading
+    @reading_only
     def inclusion(self, seq: int, size: int | None = None) -> dict[str, Any]:
         """What shows that entry ``seq`` is in the tree of ``size`` entries."""
         return proof.inclusion(TreeSource(self._connection()), seq, self.entry(seq), size)
 
-    @_reading
+    @reading_only
     def consistency(self, first: int, second: int | None = None) -> dict[str, Any]:
         """What shows that the tree of ``second`` entries begins with that of ``first``."""
         return proof.consistency(TreeSource(self._connection()), first, second)
 
-    @_reading
+    @reading_only
     def checkpoint(self) -> str | None:
         """The newest signed checkpoint in the store; None where none was signed yet."""
         row = self._connection().execute("SELECT note FROM checkpoint ORDER BY size DESC LIMIT 1")
@@ -389,3 +364,56 @@ class Archive:
         if self._store is None:
             raise StoreError("The store is not open for writing here.")
         return self._store.key.verifier.text
+
+    # one instrument, one build, over years ------------------------------------------------------
+
+    @reading_only
+    def records_of(self, kind: str, name: str | None, *, limit: int = 100) -> list[Envelope]:
+        """The newest records of a kind with this name (``capture.ledger.record``), oldest first."""
+        rows = self._connection().execute(
+            "SELECT entry.bytes FROM record JOIN entry USING (seq) WHERE kind = ? AND name IS ?"
+            " ORDER BY record.seq DESC LIMIT ?",
+            (kind, name, limit),
+        )
+        return [orjson.loads(row[0]) for row in rows][::-1]
+
+    @reading_only
+    def decisions_of(self, instrument: str, *, limit: int = 100) -> list[Envelope]:
+        """The decisions that count for the newest presses of an instrument, newest press first."""
+        rows = self._connection().execute(
+            "SELECT bytes FROM reading JOIN entry ON seq = decision WHERE instrument = ?"
+            " ORDER BY press DESC LIMIT ?",
+            (instrument, limit),
+        )
+        return [orjson.loads(row[0]) for row in rows]
+
+    @reading_only
+    def counted_of_build(self, build: str) -> list[Envelope]:
+        """What a build's answers follow from, in order: of each reading that stands in it only the
+        decision that counts, and the build's own records. Enough for ``capture.inquiry.aside``
+        and quick; ``entries_of_build`` is whole. Raises StoreDamaged."""
+        rows = self._connection().execute(
+            "SELECT seq, leaf, bytes FROM entry WHERE seq IN ("
+            " SELECT decision FROM reading WHERE build = ?1"
+            f" UNION SELECT seq FROM record WHERE kind IN ({_OF_BUILD}) AND name = ?1"
+            ") ORDER BY seq",
+            (build,),
+        )
+        return [_sound(*row) for row in rows.fetchall()]
+
+    @reading_only
+    def mark_of_build(self, build: str) -> tuple[int, int, int]:
+        """Changes whenever ``counted_of_build`` would give something else."""
+        count, decided = (
+            self._connection()
+            .execute("SELECT count(*), max(decision) FROM reading WHERE build = ?", (build,))
+            .fetchone()
+        )
+        (recorded,) = (
+            self._connection()
+            .execute(
+                f"SELECT max(seq) FROM record WHERE kind IN ({_OF_BUILD}) AND name = ?", (build,)
+            )
+            .fetchone()
+        )
+        return count, decided or 0, recorded or 0

@@ -219,7 +219,7 @@ class Batch:
         build = made["build"] or self._builds.get(seq) or self._archive.build_of(seq) or first
         self._builds[seq] = build
         moved_from = first if first != build else None
-        self._appending.redecided(press, entry["seq"], build, moved_from)
+        self._appending.redecided(press, entry, build, moved_from)
         if self._listening:
             self._tell(press, entry)
         return Outcome(seq, True, resource.reading(press, entry))

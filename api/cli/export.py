@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from capture.archive import Archive
 
 PAGE = 1000
+RESULTS = ("conforming", "nonconforming", "undecided", "not_evaluated")
 READINGS = {"csv": "csv", "readings": "jsonl", "parquet": "parquet", "qif": "qif"}
 """``--format`` → the name of the format of readings; the others are of entries."""
 
@@ -37,6 +38,17 @@ READINGS = {"csv": "csv", "readings": "jsonl", "parquet": "parquet", "qif": "qif
 @click.option("--instrument", help="readings: only of this instrument.")
 @click.option("--since", help="readings: from this moment on, like 2026-01-31T08:00:00Z.")
 @click.option("--until", help="readings: before this moment.")
+@click.option("--operator", help="readings: only with this person at the bench.")
+@click.option("--result", type=click.Choice(RESULTS), help="readings: only with this verdict.")
+@click.option(
+    "--placed/--not-placed", default=None, help="readings: only those that answer a step, or none."
+)
+@click.option("--reason", help="readings: only those not placed for this reason, like void.")
+@click.option(
+    "--corrected/--not-corrected",
+    default=None,
+    help="readings: only those whose value a person corrected, or did not.",
+)
 @click.option(
     "--entry", "entries", type=click.IntRange(1), multiple=True, help="bundle: this entry (seq)."
 )
@@ -61,6 +73,7 @@ def command(
     entries: tuple[int, ...],
     against: tuple[Path, ...],
     save: Path | None,
+    **more: str | bool | None,
 ) -> None:
     """Write a store's entries, oldest first. The store may be in use.
 
@@ -80,12 +93,17 @@ def command(
     if form in READINGS:
         if after or entries or against:
             raise CaptureError("--after, --entry and --against are for entries, not for readings.")
-    elif instrument or since or until:
-        raise CaptureError("--instrument, --since and --until are for formats of readings.")
+    elif instrument or since or until or any(value is not None for value in more.values()):
+        raise CaptureError(
+            "--instrument, --since, --until, --operator, --result, --placed, --reason and "
+            "--corrected are for formats of readings. Mend: leave them out, or ask for one of "
+            f"{', '.join(READINGS)} with --format."
+        )
     archive = Archive(store)
     try:
         if form in READINGS:
-            _readings(archive, READINGS[form], (build, instrument, since, until), save)
+            asked = {"build": build, "instrument": instrument, "since": since, "until": until}
+            _readings(archive, READINGS[form], {**asked, **more}, save)
         elif form == "jsonl":
             _lines(archive, after, save)
         else:
@@ -102,18 +120,16 @@ def _lines(archive: Archive, after: int, save: Path | None) -> None:
         out.flush()
 
 
-def _readings(
-    archive: Archive, form: str, asked: tuple[str | None, ...], save: Path | None
-) -> None:
-    from api.routes.readings import moment
+def _readings(archive: Archive, form: str, asked: dict[str, Any], save: Path | None) -> None:
+    from api.queries import Chosen
+    from api.routes.readings import filters_of
     from capture.exports import chosen
     from capture.exports.formats import FORMATS, written
     from capture.exports.grounds import Kept
 
-    build, instrument, since, until = asked
     if save is None and not FORMATS[form].text and sys.stdout.isatty():
         raise CaptureError("such a file is nothing for a terminal. Mend: give --save FILE.")
-    filters = chosen.Filters(build, instrument, moment("since", since), moment("until", until))
+    filters = filters_of(Chosen.model_validate(asked))
     chosen.known(archive, filters)
     now = datetime.now(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
     chunks = written(form, chosen.readings(archive, filters), Kept(archive), now)

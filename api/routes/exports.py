@@ -11,8 +11,10 @@ from fastapi.responses import StreamingResponse
 
 from api import queries
 from api.answers import service_of
-from api.routes.readings import moment
+from api.routes.readings import filters_of
 from capture.archive import Archive
+from capture.exports import chosen
+from capture.ledger.search import Filters
 
 router = APIRouter(prefix="/v1", tags=["readings"])
 
@@ -26,9 +28,9 @@ async def export_readings(request: Request) -> Response:
     """
     query = queries.asked(request, queries.Exports)
     archive = service_of(request).pipeline.archive
-    start, end = moment("since", query.since), moment("until", query.until)
+    filters = filters_of(query)
     now = datetime.now(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
-    chunks = await asyncio.to_thread(_chunks, archive, query, start, end, now)
+    chunks = await asyncio.to_thread(_chunks, archive, query.form, filters, now)
     from capture.exports.formats import FORMATS
 
     form = FORMATS[query.form]
@@ -40,14 +42,10 @@ async def export_readings(request: Request) -> Response:
     return StreamingResponse(chunks, headers=headers)
 
 
-def _chunks(
-    archive: Archive, query: queries.Exports, since: str | None, until: str | None, now: str
-) -> Iterator[bytes]:
-    from capture.exports import chosen
+def _chunks(archive: Archive, form: str, filters: Filters, now: str) -> Iterator[bytes]:
     from capture.exports.formats import written
     from capture.exports.grounds import Kept
 
-    filters = chosen.Filters(query.build, query.instrument, since, until)
     chosen.known(archive, filters)
     found = chosen.readings(archive, filters, archive.size())
-    return written(query.form, found, Kept(archive), now)
+    return written(form, found, Kept(archive), now)

@@ -2,6 +2,130 @@
 
 from __future__ import annotations
 
-from fastapi import APIRouter
+import asyncio
+from contextlib import suppress
+from typing import TYPE_CHECKING, Any
+
+from fastapi import APIRouter, Request, Response
+
+from api import queries
+from api.answers import service_of, view, wait
+from capture.archive import Archive
+from capture.errors import CaptureError
+
+if TYPE_CHECKING:
+    from api.history.proof import Shown
 
 router = APIRouter(include_in_schema=False)
+
+
+@router.get("/history")
+async def history(request: Request) -> Response:
+    """Every reading, newest first, and the filters that leave some of them."""
+    from api.history import listed
+    from api.history.asked import Search
+    from api.labels.choose import labels_for
+    from api.pages.render import html
+
+    search = Search(request)
+    archive = service_of(request).pipeline.archive
+    page = await asyncio.to_thread(listed.listed, archive, search)
+    choices = await asyncio.to_thread(listed.choices, archive)
+    return html(
+        request,
+        "history.html",
+        "history",
+        search=search,
+        page=page,
+        choices=choices,
+        builds=await _builds(request),
+        exports=listed.exports(search, page.rows),
+        words=listed.words(labels_for(request), choices["reason"]),
+    )
+
+
+BUILDS_MOST = 200
+"""Builds offered by the form; any other can be typed in."""
+
+
+async def _builds(request: Request) -> list[tuple[str, str]]:
+    """(id, title), the newest first; none while the state cannot be told."""
+    with suppress(CaptureError):
+        return await view(
+            request,
+            lambda desk: [(card.id, card.title) for card in desk.cards.values()][
+                : -BUILDS_MOST - 1 : -1
+            ],
+        )
+    return []
+
+
+@router.get("/readings/{seq}")
+async def reading(request: Request) -> Response:
+    """One reading from its bytes to its verdict."""
+    from api.history import one
+    from api.history.asked import Search
+    from api.pages.render import html
+
+    seq = queries.seq_of(request)
+    search = Search(request)
+    archive = service_of(request).pipeline.archive
+    found = await asyncio.to_thread(one.one, archive, seq, search)
+    state: dict[str, Any] = {}
+    with suppress(CaptureError):
+        state = await view(
+            request, lambda desk: one.of_state(desk, found["press"], found["decision"])
+        )
+    proof = await _proof(request, archive, seq)
+    return html(
+        request,
+        "reading.html",
+        "history",
+        search=search,
+        state=state,
+        proof=proof,
+        **found,
+    )
+
+
+@router.get("/entries")
+async def entries(request: Request) -> Response:
+    """Everything that the ledger holds, newest first."""
+    from api.history import entry
+    from api.pages.render import html
+    from capture.entry import Kind
+
+    given = {name: text for name, text in request.query_params.items() if text}
+    query = queries.checked(given, queries.Entries)
+    archive = service_of(request).pipeline.archive
+    page = await asyncio.to_thread(entry.listed, archive, query.before, query.after, query.kind)
+    kinds = [kind.value for kind in Kind]
+    return html(request, "history_entries.html", "history", kinds=kinds, **page)
+
+
+@router.get("/entries/{seq}")
+async def one_entry(request: Request) -> Response:
+    """One entry, as the tree hashes it."""
+    from api.history import entry
+    from api.pages.render import html
+
+    seq = queries.seq_of(request)
+    archive = service_of(request).pipeline.archive
+    found = await asyncio.to_thread(entry.entry, archive, seq)
+    proof = await _proof(request, archive, seq)
+    return html(request, "entry.html", "history", proof=proof, **found)
+
+
+async def _proof(request: Request, archive: Archive, seq: int) -> Shown | None:
+    """The entry's proof under the newest checkpoint kept, or under one that is signed now where
+    that does not cover it; None while none can be signed."""
+    from api.history.proof import shown
+
+    signed = await asyncio.to_thread(archive.checkpoint)
+    found = None if signed is None else await asyncio.to_thread(shown, archive, seq, signed)
+    if found is not None:
+        return found
+    with suppress(CaptureError, TimeoutError):
+        signed = await wait(service_of(request).pipeline.checkpoint())
+        return await asyncio.to_thread(shown, archive, seq, signed)
+    return None

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from contextlib import suppress
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING
 
 from fastapi import APIRouter, Request, Response
 
@@ -25,13 +23,11 @@ from api.answers import (
     within_ledger,
 )
 from capture import command
-from capture import view as views
-from capture.errors import NotFound, NotStored, RequestError
+from capture.errors import NotFound, RequestError
+from capture.exports import chosen
 from capture.inquiry.budget import budget
+from capture.ledger.search import Filters
 from capture.pulls import pull_of
-
-if TYPE_CHECKING:
-    from capture.desk import Desk
 
 router = APIRouter(prefix="/v1", tags=["readings"])
 
@@ -44,40 +40,35 @@ async def list_readings(request: Request) -> Response:
     """
     query = queries.asked(request, queries.Readings)
     service = service_of(request)
-    start, end = moment("since", query.since), moment("until", query.until)
+    filters = filters_of(query)
     await within_ledger(service, query.after)
     etag = tag(service)
     if same := unchanged(request, etag):
         return same
+    archive = service.pipeline.archive
     found = await asyncio.to_thread(
-        service.pipeline.archive.readings,
-        after=query.after,
-        limit=query.limit,
-        build=query.build,
-        instrument=query.instrument,
-        since=start,
-        until=end,
+        archive.readings, after=query.after, limit=query.limit, filters=filters
     )
     if not found.items:
-        await _known(request, query)
+        await asyncio.to_thread(chosen.known, archive, filters)
     return json_bytes(page("readings", found.items, found.next), headers=tagged(etag))
 
 
-async def _known(request: Request, query: queries.Readings) -> None:
-    """Raises NotFound where the filters name what this bench never had: an empty page must not
-    hide a mistyped name. While the store is in trouble that cannot be told, and is not asked."""
-
-    def names(desk: Desk) -> None:
-        if query.build is not None and query.build not in desk.cards:
-            raise NotFound(
-                f"There is no build {query.build}.", mend="See GET /v1/builds for those there are."
-            )
-        if query.instrument is not None:
-            views.instrument(desk, query.instrument)
-
-    if query.build is not None or query.instrument is not None:
-        with suppress(NotStored):
-            await view(request, names)
+def filters_of(query: queries.Chosen) -> Filters:
+    """What was asked for, with its moments as the ledger writes them. Raises RequestError."""
+    filters = Filters(
+        build=query.build,
+        instrument=query.instrument,
+        since=moment("since", query.since),
+        until=moment("until", query.until),
+        operator=query.operator,
+        result=query.result,
+        placed=query.placed,
+        reason=query.reason,
+        corrected=query.corrected,
+    )
+    chosen.sensible(filters)
+    return filters
 
 
 @router.post("/readings", response_model=None)

@@ -8,7 +8,7 @@ import orjson
 
 from capture.entry import Envelope, Kind, envelope
 from capture.ledger.canonical import encode, encode_checked
-from capture.ledger.record import ZERO, record_name
+from capture.ledger.record import CORRECTED, ZERO, record_name, standing
 from capture.ledger.store import Rows, Store
 from capture.reading import Stamp
 
@@ -23,7 +23,8 @@ class Appending:
         self.last = store.size
         """Seq of the last entry in it; of the last one on disk while it is empty."""
         self._leaves: list[bytes] = []
-        self._rows = Rows([], [], [], [], [], [])
+        self._rows = Rows([], [], [], [], [], [], [], [])
+        self._order = store.order.going_on()
 
     def __len__(self) -> int:
         return len(self._leaves)
@@ -47,8 +48,14 @@ class Appending:
         seq = self.last + 1
         entry = {**press, "seq": seq, "kind": Kind.DECISION._value_, "body": body}
         self._write(entry, encode(entry))
-        row = (press["seq"], seq, press["body"]["instrument"], press["at"], body["build"], None)
-        self._rows.readings.extend(row)
+        at, operator = press["at"], press["operator"]
+        self._order.add(press["seq"], at, operator)
+        self._rows.readings.extend(
+            (
+                press["seq"], seq, press["body"]["instrument"], at, body["build"], None,
+                operator, standing(body), None,
+            )
+        )  # fmt: skip
         if "zero" in body:
             self._rows.records.extend((seq, ZERO, press["body"]["instrument"]))
         return entry
@@ -61,11 +68,17 @@ class Appending:
         return entry
 
     def redecided(
-        self, press: Envelope, decision: int, build: str | None, moved_from: str | None
+        self, press: Envelope, decision: Envelope, build: str | None, moved_from: str | None
     ) -> None:
         """The reading's row now that another decision counts for it."""
-        row = (press["seq"], decision, press["body"]["instrument"], press["at"], build, moved_from)
-        self._rows.redecided.extend(row)
+        body = decision["body"]
+        self._rows.redecided.extend(
+            (
+                press["seq"], decision["seq"], press["body"]["instrument"], press["at"], build,
+                moved_from, press["operator"], standing(body),
+                CORRECTED if body.get("corrected") else None,
+            )
+        )  # fmt: skip
 
     def key(self, key: str, seq: int, request: str) -> None:
         """An idempotency key and the entry that answers it."""
@@ -90,5 +103,9 @@ class Appending:
 
     def commit(self, store: Store) -> tuple[int, int]:
         """Writes it all; gives the first and last seq. Raises OutcomeUnknown."""
+        order = self._order
+        self._rows.clock_back.extend(press for (press,) in order.clock_back)
+        self._rows.shifts.extend(value for row in order.shifts for value in row)
         store.commit(self._leaves, self._rows)
+        store.order = order
         return self.first, self.last

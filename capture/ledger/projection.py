@@ -12,9 +12,10 @@ from typing import Any
 
 from capture.entry import Envelope, Kind
 from capture.ledger import schema
-from capture.ledger.record import ZERO, record_name
+from capture.ledger.order import Order
+from capture.ledger.record import CORRECTED, ZERO, record_name, standing
 
-TABLES = ("reading", "record", "idempotency")
+TABLES = ("reading", "record", "idempotency", "clock_back", "shift")
 _CHUNK = 5000
 
 
@@ -28,6 +29,7 @@ class Projection:
         self._readings: dict[int, dict[str, Any]] = {}
         self._records: list[dict[str, Any]] = []
         self._keys: list[dict[str, Any]] = []
+        self._order = Order()
         self._press: Envelope | None = None
 
     def add(self, entry: Envelope) -> None:
@@ -53,8 +55,13 @@ class Projection:
 
     def _decision(self, entry: Envelope, body: dict[str, Any]) -> None:
         press = body["press"]
+        found_by = {
+            "standing": standing(body),
+            "corrected": CORRECTED if body.get("corrected") else None,
+        }
         if body["by"] == "rule":
             assert self._press is not None
+            self._order.add(press, self._press["at"], self._press["operator"])
             self._readings[press] = {
                 "press": press,
                 "decision": entry["seq"],
@@ -62,6 +69,8 @@ class Projection:
                 "at": self._press["at"],
                 "build": body["build"],
                 "moved_from": None,
+                "operator": self._press["operator"],
+                **found_by,
             }
             return
         row = self._readings.get(press) or self._stored(press)
@@ -69,7 +78,7 @@ class Projection:
         first = body["first_build"]
         moved = first if first != build else None
         self._readings[press] = {
-            **row, "decision": entry["seq"], "build": build, "moved_from": moved,
+            **row, "decision": entry["seq"], "build": build, "moved_from": moved, **found_by,
         }  # fmt: skip
 
     def _stored(self, press: int) -> dict[str, Any]:
@@ -84,9 +93,14 @@ class Projection:
         db.table("reading").upsert_all(self._readings.values(), pk="press")
         db.table("record").insert_all(self._records)
         db.table("idempotency").insert_all(self._keys)
+        db.table("clock_back").insert_all({"press": one[0]} for one in self._order.clock_back)
+        db.table("shift").insert_all(
+            {"press": press, "operator": operator} for press, operator in self._order.shifts
+        )
         self._readings.clear()
         self._records.clear()
         self._keys.clear()
+        self._order = self._order.going_on()
 
     def finish(self) -> sqlite3.Connection:
         """All rows written; the database they are in."""
@@ -99,10 +113,14 @@ def differences(
 ) -> Iterator[tuple[int | None, str]]:
     """(seq, what is otherwise) for every row that the entries do not give."""
     rebuilt = projection.finish()
+    version = schema.version_of(stored)
     try:
         for table in TABLES:
-            columns = "press" if table == "reading" else "seq"
-            query = f"SELECT * FROM {table} ORDER BY {columns}"
+            names = schema.columns(version, table)
+            if not names:  # the store is of an older program, which did not have this
+                continue
+            key = "seq" if "seq" in names else "press"
+            query = f"SELECT {','.join(names)} FROM {table} ORDER BY {key}"
             yield from _compare(table, stored.execute(query), rebuilt.execute(query))
     finally:
         rebuilt.close()

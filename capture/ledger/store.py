@@ -20,6 +20,7 @@ import orjson
 
 from capture.errors import OutcomeUnknown, StoreDamaged, StoreError, StoreInUse
 from capture.ledger import checkpoint, keys, note, projection, schema, tree
+from capture.ledger.order import Order, order_of
 from capture.ledger.rows import RowWriter
 
 DATABASE = "ledger.db"
@@ -40,7 +41,7 @@ class Rows(NamedTuple):
     entries: list[object]
     """seq, leaf, bytes"""
     readings: list[object]
-    """press, decision, instrument, at, build, moved_from"""
+    """press, decision, instrument, at, build, moved_from, operator, standing, corrected"""
     redecided: list[object]
     """The same, of readings that are there already."""
     records: list[object]
@@ -49,9 +50,16 @@ class Rows(NamedTuple):
     """key, seq, request"""
     blobs: list[object]
     """digest, data"""
+    clock_back: list[object]
+    """press"""
+    shifts: list[object]
+    """press, operator"""
 
 
-_READING = ("press", "decision", "instrument", "at", "build", "moved_from")
+_READING = (
+    "press", "decision", "instrument", "at", "build", "moved_from",
+    "operator", "standing", "corrected",
+)  # fmt: skip
 
 
 class Store:
@@ -64,6 +72,8 @@ class Store:
     _records = RowWriter("record", ("seq", "kind", "name"))
     _keys = RowWriter("idempotency", ("key", "seq", "request"))
     _blobs = RowWriter("blob", ("digest", "data"), replace=True)
+    _clock_back = RowWriter("clock_back", ("press",))
+    _shifts = RowWriter("shift", ("press", "operator"))
 
     def __init__(self, folder: Path) -> None:
         """Opens (or makes) a store. Raises StoreInUse, StoreDamaged or StoreError."""
@@ -84,6 +94,7 @@ class Store:
             self._settle_log()
             self._connection = self._connect()
             self.edge = tree.Edge()
+            self.order = Order()
             self._look()
         except BaseException:
             self._lock.close()
@@ -135,6 +146,7 @@ class Store:
         """Reads the right edge and holds it against the newest checkpoint given out."""
         source = TreeSource(self._connection)
         self.edge = tree.edge_from(source, source.size())
+        self.order = order_of(self._connection)
         row = self._connection.execute(
             "SELECT note FROM checkpoint ORDER BY size DESC LIMIT 1"
         ).fetchone()
@@ -220,6 +232,10 @@ class Store:
                 self._keys.write(connection, rows.keys)
             if rows.blobs:
                 self._blobs.write(connection, rows.blobs)
+            if rows.clock_back:
+                self._clock_back.write(connection, rows.clock_back)
+            if rows.shifts:
+                self._shifts.write(connection, rows.shifts)
             connection.execute("COMMIT")
         except sqlite3.DatabaseError as error:
             raise OutcomeUnknown(f"Writing to the ledger failed: {error}.") from error

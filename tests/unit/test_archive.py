@@ -9,6 +9,7 @@ import pytest
 
 from capture.errors import NotFound
 from capture.ledger import checkpoint, note, tree
+from capture.ledger.search import Filters
 from tests.paper import GOOD_BORES
 from tests.pipeline_bench import done, pipeline, reading, ready
 
@@ -18,16 +19,21 @@ async def test_paging_meets_every_reading_once(tmp_store: Path) -> None:
         build = await ready(bench)
         bench.take([reading(f"0.{i:03d}", "bore" if i % 3 else "mic") for i in range(50)])
         await done(bench.view(lambda _desk: None))
-        for filters in ({}, {"instrument": "mic"}, {"build": build}, {"since": "2000"}):
+        for filters in (
+            Filters(),
+            Filters(instrument="mic"),
+            Filters(build=build),
+            Filters(since="2000"),
+        ):
             seen, after = [], 0
             while True:
-                page = bench.archive.readings(after=after, limit=7, **filters)
+                page = bench.archive.readings(after=after, limit=7, filters=filters)
                 seen += [json.loads(item)["seq"] for item in page.items]
                 if not page.items:
                     break
                 after = page.next
             assert seen == sorted(set(seen))
-            assert len(seen) == (17 if "instrument" in filters else 50)
+            assert len(seen) == (17 if filters.instrument else 50)
             assert page.next == bench.size
 
 
@@ -41,7 +47,7 @@ async def test_next_moves_past_what_a_filter_leaves_out(
         await done(bench.view(lambda _desk: None))
         afters, after = [], 0
         for _ in range(10):
-            page = bench.archive.readings(after=after, until="2000")
+            page = bench.archive.readings(after=after, filters=Filters(until="2000"))
             assert page.items == []
             if page.next == after:
                 break

@@ -22,6 +22,7 @@ from capture.exports import chosen, comma, parquet
 from capture.exports.columns import COLUMNS, DECIMAL, Sort, row
 from capture.exports.formats import FORMATS, written
 from capture.exports.grounds import Kept
+from capture.ledger.search import Filters
 from tests.exported import MOMENT, Told, file, objected, reading
 from tests.running import SPEC
 from tests.served import run, served
@@ -406,11 +407,11 @@ def test_an_export_ends_where_the_ledger_ended_when_it_began(small: Known) -> No
     archive = Archive(small.store)
     try:
         last = small.readings[1]["seq"]
-        found = chosen.readings(archive, chosen.Filters(), last)
+        found = chosen.readings(archive, Filters(), last)
         assert [orjson.loads(one)["seq"] for one in found] == [
             one["seq"] for one in small.readings[:2]
         ]
-        assert list(chosen.readings(archive, chosen.Filters(), 0)) == []
+        assert list(chosen.readings(archive, Filters(), 0)) == []
     finally:
         archive.close()
 
@@ -419,10 +420,10 @@ def test_pages_join_without_loss(small: Known, monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.setattr(chosen, "PAGE", 1)
     archive = Archive(small.store)
     try:
-        found = [orjson.loads(one) for one in chosen.readings(archive, chosen.Filters())]
+        found = [orjson.loads(one) for one in chosen.readings(archive, Filters())]
         assert found == small.readings
         with pytest.raises(NotFound):
-            chosen.known(archive, chosen.Filters(build="b2"))
+            chosen.known(archive, Filters(build="b2"))
     finally:
         archive.close()
 

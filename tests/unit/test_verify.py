@@ -118,7 +118,13 @@ def test_tail_cut_off_with_its_checkpoint_is_found_only_by_whoever_holds_one(sto
         ("DELETE FROM checkpoint", ()),
         ("DELETE FROM record WHERE seq > ?", (size - 1,)),
         ("DELETE FROM idempotency WHERE key = 'v'", ()),
-        ("UPDATE reading SET decision = press + 1", ()),
+        (
+            "UPDATE reading SET decision = press + 1, standing = (SELECT coalesce("
+            "json_extract(CAST(bytes AS TEXT), '$.body.reason.code'),"
+            " json_extract(CAST(bytes AS TEXT), '$.body.verdict.result'))"
+            " FROM entry WHERE seq = press + 1)",
+            (),
+        ),
     )
     assert verify(store).ok
     # … and this is why checkpoints go out.
@@ -181,7 +187,11 @@ async def test_rewritten_decision_of_a_person(store: Path, tmp_path: Path) -> No
     [
         ("UPDATE reading SET build = 'b1' WHERE press = (SELECT max(press) FROM reading)", "read"),
         ("DELETE FROM reading WHERE press = (SELECT max(press) FROM reading)", "reading"),
+        ("UPDATE reading SET standing = 'conforming' WHERE standing = 'void'", "reading"),
+        ("UPDATE reading SET operator = 'someone' WHERE press % 2 = 1", "reading"),
         ("UPDATE record SET name = 'x' WHERE kind = 'rework'", "record"),
+        ("INSERT INTO clock_back SELECT max(press) FROM reading", "clock_back"),
+        ("UPDATE shift SET operator = 'someone'", "shift"),
         ("DELETE FROM idempotency WHERE key = 'k'", "idempotency"),
     ],
 )
