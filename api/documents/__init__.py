@@ -15,6 +15,7 @@ from api.documents.bench import (
     Health,
     Instruments,
     InstrumentState,
+    Operators,
     Warmth,
 )
 from api.documents.build import (
@@ -32,6 +33,11 @@ from api.documents.build import (
     SpecSummary,
     Steps,
     StepState,
+)
+from api.documents.charts import (
+    Charts,
+    ChartState,
+    InstrumentLife,
 )
 from api.documents.common import (
     DerivedResult,
@@ -100,6 +106,8 @@ __all__ = [
     "CalculationState",
     "Calculations",
     "Calibration",
+    "ChartState",
+    "Charts",
     "CheckPoint",
     "CheckState",
     "Clearances",
@@ -125,6 +133,7 @@ __all__ = [
     "Hold",
     "Inclusion",
     "Incomplete",
+    "InstrumentLife",
     "InstrumentState",
     "Instruments",
     "Misfit",
@@ -134,6 +143,7 @@ __all__ = [
     "Objection",
     "OpenSet",
     "OperationState",
+    "Operators",
     "Piece",
     "PlacementState",
     "PointClearance",

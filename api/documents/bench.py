@@ -8,7 +8,7 @@ from pydantic import BaseModel, Field
 
 from api.documents.build import BuildState, Next
 from api.documents.common import Decimal, DeviceWord, Moment, Seq, Size
-from api.documents.reading import Reading, Waiting
+from api.documents.reading import Between, Corrected, PlacementState, Reading, Waiting
 
 
 class Condition(BaseModel):
@@ -63,6 +63,40 @@ class PedalState(BaseModel):
     detail: str
     at: Moment
     press: PedalPress | None
+
+
+class OperatorState(BaseModel):
+    """Somebody who works at this bench."""
+
+    name: str
+    badge: Annotated[str, Field(description="What a scan of the badge types.")] | None
+
+
+class BadgeScan(BaseModel):
+    """What a scan came to."""
+
+    result: Literal["done", "nothing", "unknown", "failed"]
+    detail: str
+    badge: str | None
+    operator: str | None
+    seq: Seq | None
+    at: Moment
+
+
+class BadgeReaderState(BaseModel):
+    """A badge reader, as ``badge`` events tell it too."""
+
+    reader: str
+    state: DeviceWord
+    detail: str
+    at: Moment
+    scan: BadgeScan | None
+
+
+class Operators(BaseModel):
+    operator: str | None
+    operators: list[OperatorState]
+    badge_readers: list[BadgeReaderState]
 
 
 class Calibration(BaseModel):
@@ -129,20 +163,37 @@ class Asked(BaseModel):
     asked: Literal[True]
 
 
+class Latest(BaseModel):
+    """An instrument's latest reading, as far as it is among the recent ones."""
+
+    seq: Seq
+    instrument: str
+    received_at: Moment
+    value: Decimal
+    unit: str
+    corrected: Corrected | None
+    placement: PlacementState
+    bracket: Between | None
+
+
 class BenchState(BaseModel):
     title: str
     bench: str
     size: Size
+    at: Annotated[Moment, Field(description="The service's clock now.")]
     simulated: bool
     known: bool
     operator: str | None
     build: BuildState | None
     next: Next | None
     last: Reading | None
+    latest: list[Latest]
     unplaced: list[Waiting]
     older: Annotated[int, Field(ge=0, description="How many more wait, of the last 5000 entries.")]
     instruments: list[InstrumentState]
     devices: list[Device]
     pedals: list[PedalState]
+    operators: list[OperatorState]
+    badge_readers: list[BadgeReaderState]
     askable: Annotated[list[str], Field(description="Instruments that can be asked for a reading.")]
     condition: Condition
