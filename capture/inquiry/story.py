@@ -13,13 +13,15 @@ TOLD = ("close", "assign", "rework", "scrap", "concession", "fit", "remeasure")
 
 
 def story(build_id: str, entries: Iterable[Envelope]) -> list[Data]:
-    """Rework, concessions, scrap, moved pieces, and what people decided on readings."""
+    """Rework, concessions, scrap, moved pieces, and what people decided on readings: also that one
+    was voided, or moved to another build."""
     found = []
+    own: set[int] = set()
     for entry in entries:
         kind, body = entry["kind"], entry["body"]
         if kind in TOLD:
             told = {name: body[name] for name in _SAID if name in body}
-        elif kind == "decision" and body["by"] != "rule" and body["build"] == build_id:
+        elif kind == "decision" and _concerns(build_id, body, own) and body["by"] != "rule":
             step = body["step"]
             told = {
                 "reading": body["press"],
@@ -37,3 +39,16 @@ def story(build_id: str, entries: Iterable[Envelope]) -> list[Data]:
 
 
 _SAID = ("part", "number", "piece", "displaced", "subject", "reason", "clearance", "pieces", "step")
+
+
+def _concerns(build_id: str, body: Data, own: set[int]) -> bool:
+    """Whether a decision is about a reading of this build; ``own`` keeps which those are. A void
+    names no build: it concerns the one that the reading stood in."""
+    press, build = body["press"], body["build"]
+    if build == build_id:
+        own.add(press)
+        return True
+    concerned = press in own
+    if build is not None:
+        own.discard(press)
+    return concerned
