@@ -32,6 +32,7 @@ COMMANDS = {
     "spec": Entry("spec", "Work with engine specs."),
     "calculate": Entry("calculate", "Carry out a calculation on numbers of your own."),
     "verify": Entry("verify", "Prove that a store's ledger is whole and its verdicts follow."),
+    "sheet": Entry("sheet", "Write a build's sheet, as PDF or HTML, for its owner to keep."),
     "export": Entry("export", "Write a store's entries, byte for byte."),
 }
 
@@ -73,7 +74,8 @@ def _nearest(name: str) -> str:
 @click.command(
     cls=Lazy,
     context_settings={"help_option_names": ["-h", "--help"]},
-    epilog="Exit codes: 0 all well, 1 something wrong was found, 2 called wrongly; learn: 3 not sure.",
+    epilog="Exit codes: 0 all well, 1 something wrong was found, 2 called wrongly; learn: 3 not "
+    "sure.",
 )
 @click.version_option(None, "--version", package_name="witnessmark", message="%(version)s")
 def root() -> None:

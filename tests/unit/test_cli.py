@@ -25,6 +25,7 @@ COMMANDS = (
     "capture",
     "spec",
     "calculate",
+    "sheet",
     "verify",
     "export",
 )
@@ -40,7 +41,9 @@ def test_help_names_every_command() -> None:
         assert f"  {name} " in said.stdout
 
 
-@pytest.mark.parametrize("name", [*COMMANDS, "spec check"])
+@pytest.mark.parametrize(
+    "name", [*COMMANDS, "spec check", "spec walk", "spec starter", "spec schema"]
+)
 def test_every_command_has_help(name: str) -> None:
     said = run(*name.split(), "--help")
     assert said.returncode == 0
