@@ -10,17 +10,22 @@ validator built at start-up, which costs a tenth of it; here that waits for the 
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from decimal import Decimal
-from typing import Annotated, TypeVar
+from typing import TYPE_CHECKING, Annotated, TypeVar
 
 from fastapi import HTTPException, Request
 from fastapi.exceptions import RequestValidationError
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
 
 from api import forms
+from api.badges import named_by
 from capture import command
 from capture.errors import RequestError
 from capture.trace.samples import Written
+
+if TYPE_CHECKING:
+    from drivers import bench_operators
 
 MOST_SAMPLES = 1_000_000
 _POSITION = re.compile("[1-9][0-9]{0,3}", re.ASCII)
@@ -314,7 +319,19 @@ class SetAgain(Body):
 
 
 class Operator(Body):
-    operator: Word
+    """Who is at the bench: by name, or by what a badge says."""
+
+    badge: Word | None = None
+
+    def name(self, operators: Sequence[bench_operators.Operator]) -> str:
+        """The name. Raises RequestError where not just one of the two is given, and NotFound where
+        nobody has the badge."""
+        if self.badge is None and self.operator is not None:
+            return self.operator
+        if self.badge is None or self.operator is not None:
+            said = "is not said" if self.badge is None else "is said twice"
+            raise RequestError(f"Who is at the bench {said}.", mend="Give operator or badge.")
+        return named_by(operators, self.badge)
 
 
 def _plain(text: str | None) -> str | None:

@@ -17,6 +17,7 @@ from drivers.bench import Bench, load_bench
 from drivers.devices import Devices
 
 if TYPE_CHECKING:
+    from api.badges import BadgeDesk
     from api.pedals import PedalDesk
 
 
@@ -43,6 +44,8 @@ class Service:
     counted: Counted | None = None
     pedals: PedalDesk | None = None
     """The foot pedals; None where the bench has none."""
+    badges: BadgeDesk | None = None
+    """The badge readers; None where the bench has none."""
 
     @property
     def simulated(self) -> bool:
@@ -77,6 +80,8 @@ async def running(settings: Settings) -> AsyncIterator[Service]:
         service = Service(settings, bench, pipeline, devices)
         if bench.pedals:
             service.pedals = await _pedals(undo, service, clock)
+        if bench.badge_readers:
+            service.badges = await _badges(undo, service, clock)
         undo.callback(service.stopping.set)
         yield service
 
@@ -91,4 +96,17 @@ async def _pedals(undo: AsyncExitStack, service: Service, clock: Clock) -> Pedal
     pedals = Pedals(service.bench.pedals, desk.pressed, desk.told)
     undo.push_async_callback(pedals.stop)
     await pedals.start()
+    return desk
+
+
+async def _badges(undo: AsyncExitStack, service: Service, clock: Clock) -> BadgeDesk:
+    """Opens the badge readers. They close before what a scan is handed to."""
+    from api.badges import BadgeDesk  # few benches have one
+    from drivers.keys.badges import Badges
+
+    desk = BadgeDesk(service.bench, service.pipeline, clock)
+    undo.push_async_callback(desk.stop)
+    badges = Badges(service.bench.badge_readers, desk.scanned, desk.told)
+    undo.push_async_callback(badges.stop)
+    await badges.start()
     return desk

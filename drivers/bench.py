@@ -47,6 +47,15 @@
     instrument = "bore-gauge-1"  # send: which one; left out: the one that suits the waiting step
     id = "left"                  # what news of it call it; left out: pedal-1, pedal-2, …
 
+    [[operator]]                 # who works here: no account, a name that entries bear
+    name = "first shift"         # initials or a name of the shift
+    badge = "OP-0017"            # what a badge scanner types, without its Enter; left out: none
+
+    [[badge_reader]]             # a badge scanner that acts as a keyboard; Linux
+    device = "/dev/input/by-id/…-event-kbd"      # or "keys:NAME"
+    id = "door-side"             # left out: badge-reader-1, badge-reader-2, …
+    keys = { "/" = "-" }         # as in [[port]]
+
 Every problem in the file and in the profiles it names is reported at once.
 """
 
@@ -60,10 +69,12 @@ from capture.errors import BenchError, Problem
 from capture.instrument import Instrument
 from drivers.adapters.port import Port
 from drivers.bench_join import TYPED, join
+from drivers.bench_operators import Operator, read_badge_readers, read_operators
 from drivers.bench_pedals import read_pedals
 from drivers.bench_tables import InstrumentRow, read_instruments, read_ports
 from drivers.ble.address import is_ble
 from drivers.ble.described import DESCRIBED
+from drivers.keys.badge import BadgeReader
 from drivers.keys.pedal import Pedal
 from drivers.profiles.load import load_profile, load_shipped, other_profiles, shipped_names
 from drivers.profiles.profile import Profile
@@ -84,6 +95,8 @@ class Bench:
     """What is to be opened; typed-in instruments are on none."""
     pedals: tuple[Pedal, ...] = ()
     """In their order; those of one device share it."""
+    operators: tuple[Operator, ...] = ()
+    badge_readers: tuple[BadgeReader, ...] = ()
 
 
 def load_bench(path: Path) -> Bench:
@@ -109,15 +122,20 @@ def parse_bench(text: str, file: str, folder: Path) -> Bench:
     radios = {row.id for row in ports if row.device is not None and is_ble(row.device)}
     rows = read_instruments(document.root, radios)
     pedal_tables = document.root.tables("pedal")
+    operators = read_operators(document.root.tables("operator"))
+    reader_tables = document.root.tables("badge_reader")
     document.root.close()
     profiles = _profiles(document, rows, folder)
     joined = join(rows, ports, profiles)
     pedals = read_pedals(pedal_tables, rows, ports, profiles)
+    taken = {row.port for row in rows} | {row.device for row in ports}
+    taken |= {pedal.device for pedal in pedals}
+    readers = read_badge_readers(reader_tables, operators, taken)
     if document.problems:
         raise BenchError(document.problems)
     instruments = tuple(row.instrument for row in rows if row.instrument is not None)
     assert len(instruments) == len(rows), "what is left out has had its problem noted"
-    return Bench(title, instruments, profiles, joined, pedals)
+    return Bench(title, instruments, profiles, joined, pedals, operators, readers)
 
 
 def _profiles(document: Document, rows: list[InstrumentRow], folder: Path) -> dict[str, Profile]:

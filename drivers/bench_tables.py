@@ -287,11 +287,15 @@ def _port(table: Table) -> PortRow:
 
 
 def _keys(table: Table, typing: bool) -> tuple[tuple[str, str], ...]:
-    """The keys that type something of their own on this instrument."""
-    found = tuple(table.texts("keys").items())
-    if found and not typing:
+    if not typing and table.texts("keys"):
         table.problem("keys", "only a port in /dev/input/ or keys:NAME types.", "take it away.")
         return ()
+    return keys_changed(table)
+
+
+def keys_changed(table: Table) -> tuple[tuple[str, str], ...]:
+    """The keys that type something of their own on what this table is about."""
+    found = tuple(table.texts("keys").items())
     try:
         changes_of(found)
     except ValueError as error:

@@ -8,6 +8,7 @@ from fastapi import APIRouter, Request, Response
 
 from api import VERSION, bodies, queries
 from api.answers import json_answer, record, service_of, view
+from api.badges import operator_bodies
 from api.service import Service
 from api.state import bench_state, device_body
 from capture import view as views
@@ -46,7 +47,20 @@ async def bench(request: Request) -> Response:
 async def set_operator(request: Request) -> Response:
     """Who is at the bench from now on: goes into every entry that names nobody else."""
     body = await bodies.read(request, bodies.Operator)
-    return await record(request, SetOperator(body.operator), body.operator)
+    name = body.name(service_of(request).bench.operators)
+    return await record(request, SetOperator(name), name)
+
+
+@router.get("/operators", response_model=None)
+async def list_operators(request: Request) -> Response:
+    """Who is at the bench, who works at it by bench.toml, and what its badge readers are doing."""
+    service = service_of(request)
+    body = {
+        "operator": await view(request, lambda desk: desk.operator),
+        "operators": operator_bodies(service.bench.operators),
+        "badge_readers": [] if service.badges is None else service.badges.states(),
+    }
+    return json_answer(body, headers={"Cache-Control": "no-store"})
 
 
 @router.post("/settings", response_model=None)

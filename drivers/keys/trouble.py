@@ -40,9 +40,9 @@ def not_linux(device: str) -> TransportError:
     """Only Linux hands keys of one device to one program."""
     return _error(
         device,
-        "instruments that type and foot pedals are read directly on Linux alone",
+        "instruments that type, foot pedals and badge scanners are read directly on Linux alone",
         'set port = "typed" and open the bench page on this computer: choose the instrument there, '
-        "and what it types is taken as its reading; a pedal's key works there too",
+        "and what it types is taken as its reading; pedals and badge scans work there too",
     )
 
 

@@ -15,6 +15,8 @@ from drivers.transports.settings import plain_com
 if TYPE_CHECKING:
     from drivers.adapters.port import Port
     from drivers.bench import Bench
+    from drivers.keys.badge import BadgeReader
+    from drivers.keys.pedal import Pedal
 
 
 class Known:
@@ -23,7 +25,9 @@ class Known:
     def __init__(self, bench: Bench | None) -> None:
         self.ports: Sequence[Port] = bench.ports if bench else ()
         """Of the bench."""
-        self._pedals = bench.pedals if bench else ()
+        self._others: list[Pedal | BadgeReader] = (
+            [*bench.pedals, *bench.badge_readers] if bench else []
+        )
         self.names = {
             *(instrument.id for instrument in (bench.instruments if bench else ())),
             *(port.settings.id for port in self.ports),
@@ -48,9 +52,9 @@ class Known:
         """The port of the bench that this keyboard is."""
         return self._first(port for port in self.ports if _is_keys(port.settings.device, one))
 
-    def pedals(self, one: Attached) -> list[str]:
-        """The pedals of the bench on this device."""
-        return [pedal.id for pedal in self._pedals if _is_keys(pedal.device, one)]
+    def others(self, one: Attached) -> list[str]:
+        """The pedals or the badge reader of the bench on this device."""
+        return [other.id for other in self._others if _is_keys(other.device, one)]
 
     def missing(self) -> list[Port]:
         """The ports of the bench that nothing found was; not those at a network address, which

@@ -33,7 +33,7 @@ class Row:
     said: tuple[str, ...] = ()
     """The same for a person."""
     instruments: tuple[str, ...] = ()
-    """The instruments and pedals of the bench on it."""
+    """The instruments, pedals and badge readers of the bench on it."""
     lines: str = ""
     """For bench.toml; empty where it can be none of its ports."""
     trouble: TransportError | None = None
@@ -95,11 +95,11 @@ def of_keyboards(found: Sequence[Attached], known: Known) -> list[Row]:
         if not any(number.strip("0") for number in one.usb):
             continue  # the computer's own power button and the like
         seems = (
-            "types digits: a keyboard, or a gauge that types its readings"
+            "types digits: a keyboard, a gauge that types its readings, or a badge scanner"
             if one.types_digits
             else "has keys and types no digits: a foot pedal, or buttons"
         )
-        on = (*ids(known.on_keyboard(one)), *known.pedals(one))
+        on = (*ids(known.on_keyboard(one)), *known.others(one))
         rows.append(
             Row(
                 one.stable,

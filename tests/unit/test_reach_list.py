@@ -274,7 +274,9 @@ def test_keyboards_and_pedals() -> None:
     gauge, pedal = of_keyboards(found, Known(bench))
 
     assert gauge.instruments == ("types",)
-    assert gauge.seems == ("types digits: a keyboard, or a gauge that types its readings",)
+    assert gauge.seems == (
+        "types digits: a keyboard, a gauge that types its readings, or a badge scanner",
+    )
     assert filled(gauge.lines).ports[0].settings.device == "/dev/input/by-id/usb-Invented-event-kbd"
     assert pedal.seems == ("has keys and types no digits: a foot pedal, or buttons",)
     lines = pedal.lines.replace('does = "?"', 'does = "confirm"')
