@@ -11,8 +11,16 @@ from api.cli.output import FOUND_WRONG, clear_errors, emit, json_option
 from capture.errors import CaptureError, Problem, SpecError
 
 if TYPE_CHECKING:
+    from capture.instrument import Instrument
     from capture.spec.coarse import Fineness
     from capture.spec.model import Spec
+
+
+bench_option = click.option(
+    "--bench",
+    type=click.Path(path_type=Path),
+    help="A bench.toml: can its instruments do this, and are they fine enough?",
+)
 
 
 @click.group("spec")
@@ -22,34 +30,88 @@ def command() -> None:
 
 @command.command("check")
 @click.argument("file", type=click.Path(path_type=Path))
-@click.option(
-    "--bench",
-    type=click.Path(path_type=Path),
-    help="A bench.toml: are its instruments fine enough for these tolerances?",
-)
+@bench_option
 @json_option
 @clear_errors
 def check(file: Path, bench: Path | None, as_json: bool) -> None:
     """Look for errors in a spec: all of them at once, each with its line and the mend.
 
+    With --bench also for what would go wrong on that bench: steps nobody can do there, instruments
+    that are too coarse, overdue or out of range.
+
     Exit code 0 when it has none (warnings do not count), 1 when it has.
     """
-    from capture.spec.load import load, warnings
+    from capture.spec.load import warnings
 
+    spec = _load(file, as_json=as_json)
+    found = list(warnings(spec, str(file)))
+    rows: list[Fineness] | None = None
+    rest: tuple[str, ...] = ()
+    if bench is not None:
+        instruments = _instruments(bench)
+        found += _on_bench(spec, instruments, file)
+        rows, rest = _fineness(spec, instruments)
+    title = f"{spec.title}, revision {spec.revision}"
+    _report((), tuple(found), title, rows, rest, as_json=as_json)
+
+
+@command.command("walk")
+@click.argument("file", type=click.Path(path_type=Path))
+@bench_option
+@click.option("--steps", "every_step", is_flag=True, help="Show every step, not only operations.")
+@json_option
+@clear_errors
+def walk(file: Path, bench: Path | None, every_step: bool, as_json: bool) -> None:
+    """Show a spec as the bench will walk it: every operation in the order it is asked for.
+
+    The numbers in front are those of its steps. With --bench it names the instruments that suit.
+    """
+    from capture.walk import walk as walked
+    from capture.walk import walk_body
+
+    spec = _load(file, as_json=as_json)
+    instruments = None if bench is None else _instruments(bench)
+    found = walked(spec)
+    if as_json:
+        emit({"spec": spec.title, "revision": spec.revision, **walk_body(found)})
+        return
+    from api.cli.spec_walk import walk_text
+
+    for line in walk_text(spec, found, instruments, every_step=every_step):
+        click.echo(line)
+    if instruments is not None:
+        for problem in _on_bench(spec, instruments, file):
+            click.echo(f"\nwarning: {problem}")
+
+
+@command.command("starter")
+@click.option(
+    "--save", type=click.Path(path_type=Path), help="Write it to this file, which must be new."
+)
+@clear_errors
+def starter(save: Path | None) -> None:
+    """Print a spec to start from: one small invented engine, explained line by line.
+
+    Every number in it that must become your engine maker's is marked CHANGE.
+    """
+    from api.starter import starter as text
+
+    if save is None:
+        click.echo(text().decode(), nl=False)
+        return
     try:
-        data = file.read_bytes()
+        with save.open("xb") as file:
+            file.write(text())
+    except FileExistsError:
+        raise CaptureError(
+            f"{save} is there already and was left as it is. Mend: give another name."
+        ) from None
     except OSError as error:
         raise CaptureError(
-            f"{file} cannot be read: {error.strerror}. Mend: give the path of a spec, a TOML file."
+            f"{save} cannot be written: {error.strerror}. Mend: give a path in a folder of yours."
         ) from None
-    try:
-        spec = load(data, str(file))
-    except SpecError as error:
-        _report(error.problems, (), None, None, (), as_json=as_json)
-        raise SystemExit(FOUND_WRONG) from None
-    rows, rest = (None, ()) if bench is None else _fineness(spec, bench)
-    title = f"{spec.title}, revision {spec.revision}"
-    _report((), warnings(spec, str(file)), title, rows, rest, as_json=as_json)
+    click.echo(f"Written to {save}. Go through it from CHANGE to CHANGE; then: ")
+    click.echo(f"witnessmark spec check {save}")
 
 
 @command.command("schema")
@@ -66,12 +128,45 @@ def schema() -> None:
     click.echo(json.dumps(written(), indent=2, ensure_ascii=False))
 
 
-def _fineness(spec: Spec, bench: Path) -> tuple[list[Fineness], tuple[str, ...]]:
-    """The rows, and what no row can be made for."""
-    from capture.spec.coarse import fineness, left_out
+def _load(file: Path, *, as_json: bool) -> Spec:
+    """The spec; one with errors is reported, and ends the program. Raises CaptureError where it
+    cannot be read."""
+    from capture.spec.load import load
+
+    try:
+        data = file.read_bytes()
+    except OSError as error:
+        raise CaptureError(
+            f"{file} cannot be read: {error.strerror}. Mend: give the path of a spec, a TOML file."
+        ) from None
+    try:
+        return load(data, str(file))
+    except SpecError as error:
+        _report(error.problems, (), None, None, (), as_json=as_json)
+        raise SystemExit(FOUND_WRONG) from None
+
+
+def _instruments(bench: Path) -> tuple[Instrument, ...]:
     from drivers.bench import load_bench
 
-    return fineness(spec, load_bench(bench).instruments), tuple(left_out(spec))
+    return load_bench(bench).instruments
+
+
+def _on_bench(spec: Spec, instruments: tuple[Instrument, ...], file: Path) -> tuple[Problem, ...]:
+    from datetime import UTC, datetime
+
+    from capture.spec.bench_advice import bench_warnings
+
+    return bench_warnings(spec, instruments, datetime.now(UTC).date().isoformat(), str(file))
+
+
+def _fineness(
+    spec: Spec, instruments: tuple[Instrument, ...]
+) -> tuple[list[Fineness], tuple[str, ...]]:
+    """The rows, and what no row can be made for."""
+    from capture.spec.coarse import fineness, left_out
+
+    return fineness(spec, instruments), tuple(left_out(spec))
 
 
 def _report(
@@ -102,7 +197,8 @@ def _report(
     if errors:
         click.echo(f"{len(errors)} error{'s' if len(errors) > 1 else ''}.")
     else:
-        click.echo(f"{title}: no errors.")
+        some = f" {len(cautions)} warning{'s' if len(cautions) > 1 else ''}." if cautions else ""
+        click.echo(f"{title}: no errors.{some}")
     for row in rows or []:
         click.echo(_line(row))
     if rest:
