@@ -20,7 +20,9 @@ def answer(model: str, last: str) -> Data:
     content depends on it."""
     if model == "Recorded":
         return {"seq": 41, "at": AT, "operator": "first shift", **RECORDED.get(last, {})}
-    return ANSWERS[model] if model in ANSWERS else TRADE[model]
+    from api.example_charts import CHARTED
+
+    return {**TRADE, **CHARTED, **ANSWERS}[model]
 
 
 VERDICT: Data = {
@@ -63,6 +65,21 @@ READING: Data = {
     "decided_by": "rule",
     "because": None,
     "decision_seq": 38,
+}
+LATEST: Data = {
+    **{
+        key: READING[key]
+        for key in (
+            "seq",
+            "instrument",
+            "received_at",
+            "value",
+            "unit",
+            "corrected",
+            "placement",
+        )
+    },
+    "bracket": None,
 }
 WAITING: Data = {
     **READING,
@@ -184,6 +201,21 @@ PEDAL: Data = {
     "at": AT,
     "press": {"result": "done", "detail": "confirmed: Faces clean", "seq": 41, "at": AT},
 }
+OPERATORS: list[Data] = [{"name": "first shift", "badge": "OP-0017"}]
+BADGE_READER: Data = {
+    "reader": "badge-reader-1",
+    "state": "ready",
+    "detail": "on /dev/input/event8",
+    "at": AT,
+    "scan": {
+        "result": "done",
+        "detail": "first shift is at the bench",
+        "badge": "OP-0017",
+        "operator": "first shift",
+        "seq": 41,
+        "at": AT,
+    },
+}
 INSTRUMENT: Data = {
     "id": "bore-gauge-1",
     "kind": "bore-gauge",
@@ -231,6 +263,11 @@ ENTRY: Data = {
     "body": {"operator": "first shift"},
 }
 ANSWERS: dict[str, Data] = {
+    "Operators": {
+        "operator": "first shift",
+        "operators": OPERATORS,
+        "badge_readers": [BADGE_READER],
+    },
     "Health": {
         "status": "ready",
         "bench": BENCH,
@@ -245,17 +282,21 @@ ANSWERS: dict[str, Data] = {
         "title": "Bench 1",
         "bench": BENCH,
         "size": 41,
+        "at": AT,
         "simulated": True,
         "known": True,
         "operator": "first shift",
         "build": BUILD,
         "next": NEXT,
         "last": READING,
+        "latest": [LATEST],
         "unplaced": [WAITING],
         "older": 0,
         "instruments": [{k: v for k, v in INSTRUMENT.items() if k not in ("state", "device")}],
         "devices": [DEVICE],
         "pedals": [PEDAL],
+        "operators": OPERATORS,
+        "badge_readers": [BADGE_READER],
         "askable": ["indicator-1"],
         "condition": CONDITION,
     },

@@ -10,6 +10,7 @@ PARAMETERS: dict[str, Any] = {
     "since": "2026-01-31T08:00:00Z",
     "until": "2026-01-31T17:30:00+01:00",
     "seq": 1,
+    "step": "bores/2/top-thrust",
 }
 BODIES: dict[str, Any] = {
     "activate": {"operator": "second shift"},

@@ -160,7 +160,8 @@ class EventStream(Response):
         pipeline = self._service.pipeline
         states = [device_event(state) for state in pipeline.devices()]
         pedals = [] if self._service.pedals is None else self._service.pedals.events()
-        return encode([*states, *pedals, condition_event(pipeline.condition())])
+        badges = [] if self._service.badges is None else self._service.badges.events()
+        return encode([*states, *pedals, *badges, condition_event(pipeline.condition())])
 
     def _ping(self) -> bytes:
         size = self._service.pipeline.size

@@ -5,10 +5,12 @@ from __future__ import annotations
 import asyncio
 import time
 from collections.abc import Collection
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 import orjson
 
+from api.badges import operator_bodies
 from api.service import Counted, Service
 from capture import view as views
 from capture.errors import UnitError
@@ -45,8 +47,9 @@ def device_body(state: DeviceState) -> dict[str, Any]:
 
 
 async def bench_state(service: Service) -> dict[str, Any]:
-    """Title, active build, its next step, the last reading, what waits to be placed, instruments,
-    their connections, and whether readings are being stored.
+    """Title, active build, its next step, the last reading, each instrument's latest, what waits
+    to be placed, instruments, their connections, and whether readings are being stored. ``at`` is
+    the service's clock: a page tells the age of a reading by it, and not by its own.
 
     ``size`` is taken first: events after it bring whatever is newer than the rest. While the store
     is in trouble the state cannot be told: then it is the one last told, and ``known`` is false.
@@ -65,15 +68,19 @@ async def bench_state(service: Service) -> dict[str, Any]:
         "title": service.bench.title,
         "bench": pipeline.bench,
         "size": size,
+        "at": datetime.now(UTC).isoformat(timespec="microseconds").replace("+00:00", "Z"),
         "simulated": service.simulated,
         "known": bool(done),
         "last": recent[-1] if recent else None,
+        "latest": _latest(recent),
         "unplaced": [
             {**one, "placeable": placeable(one, step, unset)} for one in recent if _waits(one)
         ],
         "older": await asyncio.to_thread(_older, service, size),
         "devices": [device_body(state) for state in pipeline.devices()],
         "pedals": [] if service.pedals is None else service.pedals.states(),
+        "operators": operator_bodies(service.bench.operators),
+        "badge_readers": [] if service.badges is None else service.badges.states(),
         "askable": [
             instrument.id
             for port in service.bench.ports
@@ -106,6 +113,16 @@ def _recent(service: Service, size: int) -> list[dict[str, Any]]:
     if not found:
         found = archive.readings(after=max(0, size - FAR_BACK), limit=FAR_BACK).items[-1:]
     return [orjson.loads(one) for one in found]
+
+
+def _latest(recent: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The latest of these readings of each instrument. Its placement tells a page whether it may
+    be shown: a study is blind."""
+    newest = {one["instrument"]: one for one in recent}
+    kept = ("seq", "instrument", "received_at", "value", "unit", "corrected", "placement")
+    return [
+        {key: one[key] for key in kept} | {"bracket": one.get("bracket")} for one in newest.values()
+    ]
 
 
 def _older(service: Service, size: int) -> int:

@@ -6,6 +6,7 @@ import functools
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlencode
 
 import orjson
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -16,11 +17,13 @@ from starlette.responses import HTMLResponse, Response
 from api.answers import service_of
 from api.labels.catalogue import labels, languages
 from api.labels.choose import labels_for, remember
+from api.pages.modules import modules
 from api.state import bench_state
 
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; "
-    "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+    "connect-src 'self'; worker-src 'self'; form-action 'self'; base-uri 'none'; "
+    "frame-ancestors 'none'"
 )
 PAGES = (
     ("bench", "/"),
@@ -70,16 +73,21 @@ def html(
     template has ``t`` and ``named`` (see ``Labels``) beside ``values``.
     """
     chosen = labels_for(request)
-    text = _templates().get_template(name).render(
-        language=chosen.language,
-        languages=[labels(one) for one in languages()],
-        labels=chosen.some(spoken),
-        t=chosen.text,
-        named=chosen.named,
-        pages=PAGES,
-        here=here,
-        simulated=service_of(request).simulated,
-        **values,
+    text = (
+        _templates()
+        .get_template(name)
+        .render(
+            language=chosen.language,
+            languages=[labels(one) for one in languages()],
+            labels=chosen.some(spoken),
+            t=chosen.text,
+            named=chosen.named,
+            pages=PAGES,
+            here=here,
+            in_language=lambda other: urlencode(_other_than_language(request, other)),
+            simulated=service_of(request).simulated,
+            **values,
+        )
     )
     headers = {"Content-Security-Policy": POLICY, "Cache-Control": "no-store"}
     response = HTMLResponse(text, status, headers)
@@ -87,7 +95,20 @@ def html(
     return response
 
 
+def _other_than_language(request: Request, language: str) -> list[tuple[str, str]]:
+    """The page's own query in another language: a filter chosen stays chosen."""
+    kept = [(key, value) for key, value in request.query_params.multi_items() if key != "language"]
+    return [*kept, ("language", language)]
+
+
 async def bench_html(request: Request) -> Response:
     """The bench page, with the state of now in it."""
     state = await bench_state(service_of(request))
-    return html(request, "bench.html", "bench", spoken=("common", "bench"), state=state)
+    return html(
+        request,
+        "bench.html",
+        "bench",
+        spoken=("common", "bench", "hands"),
+        state=state,
+        modules=modules("bench.js"),
+    )

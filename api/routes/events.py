@@ -14,8 +14,8 @@ router = APIRouter(prefix="/v1", tags=["events"])
 @router.get("/events", response_model=None)
 async def events(request: Request) -> Response:
     """Server-sent events: ``reading`` and ``entry`` with the ledger's seq as id, and without an
-    id ``device``, ``pedal``, ``condition``, ``torque`` and ``ping``. ``Last-Event-ID`` resumes
-    without loss or repeat.
+    id ``device``, ``pedal``, ``badge``, ``condition``, ``torque`` and ``ping``.
+    ``Last-Event-ID`` resumes without loss or repeat.
 
     ``torque`` shows a pull while it lasts, twenty times a second at most: ``{"instrument",
     "state": "pulling" or "ended", "unit", "interval_us", "from", "torque": [decimal text, …],

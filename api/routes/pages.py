@@ -56,7 +56,7 @@ def _names() -> frozenset[str]:
     return frozenset(path.name for path in FILES.iterdir() if path.suffix in KINDS)
 
 
-@functools.lru_cache(maxsize=64)
+@functools.lru_cache(maxsize=256)
 def _file(name: str) -> tuple[str, bytes] | None:
     """A file's ETag and bytes. Only names that are there: a path in a name finds nothing."""
     if name not in _names():

@@ -1,4 +1,5 @@
-"""Pictures of pulls, titles, and sets to be measured again, on the page; all of it invented."""
+"""Pulls while they last and their pictures, titles, and sets to be measured again, on the page; all
+of it invented."""
 
 from __future__ import annotations
 
@@ -6,11 +7,15 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Browser, Page, expect
 
+from simulators.serial_side import Cable
+from simulators.torque_stream import brisk, pulled, resting
+from simulators.torque_streaming import OnCable
 from tests.browser.engine import BENCH, BORES, Bench
-from tests.browser.seen import picture
+from tests.browser.seen import DESK, picture
 from tests.served import served
+from tests.stream import RATES, SPEC, TEXT, stream
 
 ANNOUNCED = BORES.replace('[[operation]]\nid = "zero-before"\nzero = "ring-zero"\n', "")
 ANNOUNCED = ANNOUNCED.replace('after = ["zero-before"]\n', "")
@@ -21,11 +26,73 @@ ANNOUNCED = ANNOUNCED[ANNOUNCED.index("[[characteristic]]") :]
 """The same bores, with no step for a zero check."""
 
 
+STREAMING = """
+title = "Bench for tests"
+
+[[port]]
+id = "cable"
+device = "{device}"
+
+[[instrument]]
+id = "adapter-1"
+kind = "torque-adapter"
+port = "cable"
+profile = "torque-stream-text"
+unit = "N·m"
+resolution = "0.01"
+simulated = true
+"""
+SEEN = """() => {
+    window.words = new Set();
+    const pull = document.getElementById("pull");
+    new MutationObserver(() => {
+        const stored = document.getElementById("stored").checkVisibility();
+        const word = document.getElementById("pull-word").textContent;
+        if (!pull.hidden) words.add(`${stored} ${word}`);
+    }).observe(pull, { subtree: true, childList: true, characterData: true, attributes: true });
+}"""
+
+
 @pytest.fixture
 def bench(tmp_path: Path) -> Iterator[Bench]:
     (tmp_path / "bench.toml").write_text(BENCH, "utf-8")
     with served(tmp_path) as up, Bench(base_url=up["url"]) as http:
         yield http
+
+
+def test_a_pull_is_seen_while_it_lasts_and_is_none_until_stored(
+    browser: Browser, tmp_path: Path
+) -> None:
+    """From a simulated adapter's bytes at the end of a cable to the picture on the page."""
+    rate = RATES[TEXT]
+    course = resting(0.3, rate) + pulled(brisk("click", 25.0), rate, "click", left=False)
+    course += resting(0.7, rate)
+    cable = Cable(tmp_path / "ports" / "cable")
+    (tmp_path / "bench.toml").write_text(STREAMING.format(device=cable.path), "utf-8")
+    context = browser.new_context(viewport=DESK)
+    page = context.new_page()
+    try:
+        with served(tmp_path) as up, Bench(base_url=up["url"], timeout=30) as http:
+            spec = http.post("/v1/specs", content=SPEC.encode()).raise_for_status().json()["id"]
+            http.said("/v1/builds", spec=spec, title="Pump on stand 1")
+            page.goto(str(up["url"]))
+            expect(page.locator("#line")).to_have_text("Live")
+            expect(page.locator("#alive-well")).to_have_text("1 of 1 instruments is ready")
+            page.evaluate(SEEN)
+            with OnCable(cable, stream(TEXT, course)):
+                expect(page.locator("#pull")).to_be_visible(timeout=20_000)
+                expect(page.locator("#stored")).to_have_text("Stored", timeout=20_000)
+            expect(page.locator("#pull")).to_be_hidden()
+            expect(page.locator("#verdict")).to_have_text("Conforming")
+            digits = page.locator("#digits").text_content()
+            seen = page.evaluate("[...words]")
+            assert "false Being pulled. Not stored yet." in seen
+            click = f"false Click at {digits} N·m, it seems. "
+            assert any(one.startswith(click) for one in seen), seen
+            assert all(one.startswith("false") for one in seen), "nothing else says stored"
+            context.close()
+    finally:
+        cable.close()
 
 
 def test_a_pull_has_a_link_to_its_picture(page: Page, bench: Bench) -> None:

@@ -66,7 +66,7 @@ def test_a_hidden_leaf_is_asked_for_again(page: Page, bench: Bench) -> None:
     choose(page, "0.30")  # 0.35 stands hidden behind 0.40
     choose(page, "0.45")
     choose(page, "0.45")
-    expect(dialog(page)).to_contain_text("Not counted: a leaf is hidden behind another")
+    expect(dialog(page)).to_contain_text("Not counted: A leaf is hidden behind another")
     expect(dialog(page)).to_contain_text("Between 0.30 and 0.45 stand 0.35 and 0.40")
     picture(page, "leaf-hidden")
     assert bench.next(build)["step"]["number"] == 1

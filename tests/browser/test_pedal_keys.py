@@ -148,6 +148,21 @@ def test_a_letter_is_a_pedal_but_not_in_a_field_and_not_from_a_gauge(
     expect(page.locator("#next-title")).to_have_text("Every step is done", timeout=15_000)
 
 
+def test_pedals_begin_the_shift_and_do_what_is_suggested(page: Page, bench: httpx.Client) -> None:
+    open_build(bench)
+    feet = {"PageDown": "mend", "PageUp": "begin", "Home": "again"}
+    keep(page, bench, pedals=[foot(key, does) for key, does in feet.items()])
+    tread(page, "PageDown", "NOT DONE. Nothing is suggested")
+    seq = press(bench, "0.9840")["seq"]
+    expect(page.locator("#holds")).to_contain_text("The unit may be mistaken")
+    tread(page, "PageDown", "0.9840 in")
+    assert bench.get(f"/v1/readings/{seq}").json()["corrected"]["unit"] == "in"
+    tread(page, "Home", "NOT DONE. Nothing can be said")
+    page.keyboard.press("PageUp")
+    expect(page.locator("#tone")).to_have_text("Tone on", timeout=15_000)
+    tread(page, "PageUp", "NOT DONE. The shift has begun already")
+
+
 def test_what_a_pedal_of_the_service_did_is_said(page: Page, bench: httpx.Client) -> None:
     told = {
         "pedal": "left", "does": "void", "instrument": None, "state": "ready", "detail": "",
@@ -158,6 +173,7 @@ def test_what_a_pedal_of_the_service_did_is_said(page: Page, bench: httpx.Client
         },
     }  # fmt: skip
     state = {**bench.get("/v1/bench").json(), "pedals": [told]}
+    page.add_init_script("delete window.SharedWorker")  # whose requests no test can answer
     page.route("**/v1/bench", lambda route: route.fulfill(json=state))
     page.route(
         "**/v1/events*",

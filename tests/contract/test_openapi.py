@@ -114,6 +114,8 @@ def _known(url: str) -> dict[str, list[Any]]:
             "derived": ["piston-clearance"],
             "study": ["mic-study"],
             "check": ["click-check"],
+            "name": ["trade-twin"],
+            "quantity": ["bore", "piston-clearance"],
             "digest": [
                 one["trace"]["sha256"]
                 for one in http.get("/v1/readings").json()["readings"]
@@ -230,7 +232,10 @@ def test_examples_of_what_is_computed_over_a_build_hold_what_answers_hold(url: s
         for path, methods in document["paths"].items():
             if path.startswith(("/v1/builds/{build}/", "/v1/readings/{seq}/", "/v1/traces/")):
                 for operation in [methods[method] for method in methods if method == "get"]:
-                    example = operation["responses"]["200"]["content"]["application/json"]
+                    content = operation["responses"]["200"]["content"]
+                    if "application/json" not in content:
+                        continue  # a picture has no keys
+                    example = content["application/json"]
                     answer = http.get(path.format(**names))
                     assert answer.status_code == 200, (path, answer.text)
                     _same_keys(example["example"], answer.json(), path)

@@ -12,6 +12,7 @@ import pytest
 from capture import command as c
 from capture import view
 from capture.errors import Conflict, NotFound, SpecError, StoreInUse
+from capture.ledger.search import Filters
 from capture.reading import DeviceState, Undecodable
 from capture.verify import verify
 from tests.paper import GOOD_BORES, SPEC
@@ -140,13 +141,13 @@ async def test_moved_and_corrected_readings_verify_and_page_in_their_build(
         first = await ready(bench)
         bench.take([reading(digits) for digits in GOOD_BORES])
         second = await ready(bench, SPEC.replace('revision = "1"', 'revision = "2"'))
-        moved = json.loads(bench.archive.readings(build=first).items[2])["seq"]
+        moved = json.loads(bench.archive.readings(filters=Filters(build=first)).items[2])["seq"]
         await done(bench.submit(c.Place(moved, second, "bores/3/top-a", "wrong build was active")))
         await done(bench.submit(c.Void(moved, "no, after all")))
         await done(bench.submit(c.Place(moved, first, "bores/2/top-a", "barrel 2")))
         await done(bench.submit(c.Correct(moved, "0.012", None, "misread")))
-        assert len(bench.archive.readings(build=first).items) == 4
-        assert bench.archive.readings(build=second).items == []
+        assert len(bench.archive.readings(filters=Filters(build=first)).items) == 4
+        assert bench.archive.readings(filters=Filters(build=second)).items == []
         shown = json.loads(bench.archive.reading(moved) or b"")
         assert shown["value"] == "0.009"
         assert shown["corrected"] == {"digits": "0.012", "unit": "mm"}

@@ -13,6 +13,7 @@ import pytest
 
 from capture import command as c
 from capture.errors import OutcomeUnknown
+from capture.ledger.search import Filters
 from capture.ledger.store import DATABASE, Store
 from capture.pipeline import Pipeline
 from capture.reading import LiveTorque, Pull
@@ -137,7 +138,7 @@ async def test_an_incomplete_pull_is_stored_and_waits_for_a_person(tmp_path: Pat
     made = open_pipeline(store)
     made.start(asyncio.get_running_loop())
     try:
-        first = orjson.loads(made.archive.readings(build=build, limit=50).items[0])
+        first = orjson.loads(made.archive.readings(filters=Filters(build=build), limit=50).items[0])
         place = c.Place(first["seq"], build, "tighten-lid-bolts/2/final", "looked at it")
         said = (await done(made.submit(place))).body
         assert said["placement"]["step"] == "tighten-lid-bolts/2/final"

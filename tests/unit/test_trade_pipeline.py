@@ -12,6 +12,7 @@ import orjson
 import pytest
 
 from capture import command as c
+from capture.ledger.search import Filters
 from capture.ledger.store import DATABASE
 from capture.pulls import pull_of
 from capture.trace.samples import Written
@@ -112,7 +113,7 @@ async def test_a_drift_found_after_a_restart_marks_what_came_before_it(tmp_path:
         await settled(made, size + 2 + 8)
         marked = [
             orjson.loads(one)
-            for one in made.archive.readings(build=build, limit=50).items
+            for one in made.archive.readings(filters=Filters(build=build), limit=50).items
             if orjson.loads(one)["decided_by"] == "zero"
         ]
         assert len(marked) == 8

@@ -2,6 +2,7 @@
 
 import { BACK, ask, flow } from "./dialog.js";
 import { make } from "./dom.js";
+import { named, t } from "./labels.js";
 import { larger, sum } from "./numbers.js";
 import { reason } from "./reasons.js";
 import * as service from "./service.js";
@@ -30,7 +31,7 @@ export function enter(step, state) {
 export async function which(tools) {
   const options = tools.map((one) => [one.id, one.id]);
   const said = await ask({
-    label: "With which one?", done: "Go on", fields: [{ name: "tool", label: "Instrument", kind: "tiles", options }],
+    label: t("bench.bracket.which"), done: t("bench.ask.go_on"), fields: [{ name: "tool", label: t("bench.bracket.instrument"), kind: "tiles", options }],
   });
   return said && tools.find((one) => one.id === said.tool);
 }
@@ -43,7 +44,7 @@ async function pages(tool, list) {
     const page = list[at](said);
     const last = at === list.length - 1;
     const act = last ? (values) => send(tool, { ...said, ...values }) : null;
-    const found = page && await ask({ ...page, act, back: at > 0, done: last ? "Record it" : "Go on" });
+    const found = page && await ask({ ...page, act, back: at > 0, done: last ? t("bench.ask.do") : t("bench.ask.go_on") });
     if (found === null && page) return null;
     if (last && found !== BACK) return found;
     if (found && found !== BACK) Object.assign(said, found);
@@ -71,48 +72,48 @@ function leaves(tool) {
   const goes = (said) => `${said.goes.join(" + ")} ${tool.unit}`;
   const beside = (name, label) => (said) => (said.goes.length === 0 ? null : {
     label,
-    what: `${goes(said)} goes. Look at the fan, not at the number you expect.`,
+    what: t("bench.bracket.fan", { goes: goes(said) }),
     fields: [{
       name,
-      label: said.goes.length > 1 ? "Leaf beside the stack" : `Leaf beside ${said.goes[0]}`,
+      label: said.goes.length > 1 ? t("bench.bracket.beside_stack") : t("bench.bracket.beside", { leaf: said.goes[0] }),
       kind: "tiles",
-      options: [...all.filter(([leaf]) => !said.goes.includes(leaf)), ["", "None: an end of the fan"]],
+      options: [...all.filter(([leaf]) => !said.goes.includes(leaf)), ["", t("bench.bracket.end")]],
     }],
   });
   return [
     () => ({
-      label: "Which leaf goes?",
-      what: `Of ${tool.id}: the thickest that goes in, with a light drag.`,
+      label: t("bench.bracket.goes"),
+      what: t("bench.bracket.thickest", { instrument: tool.id }),
       fields: [{
-        name: "goes", label: `Leaf that goes (${tool.unit})`, kind: "tiles", stacks: true,
-        options: [...all, ["", "Not even the thinnest"]],
+        name: "goes", label: t("bench.bracket.goes_leaf", { unit: tool.unit }), kind: "tiles", stacks: true,
+        options: [...all, ["", t("bench.bracket.none_goes")]],
       }],
     }),
-    beside("one", "Which leaf lies on one side of it?"),
-    beside("other", "And on the other side?"),
+    beside("one", t("bench.bracket.one_side")),
+    beside("other", t("bench.bracket.other_side")),
     (said) => ({
-      label: "Which does not go?",
-      what: said.goes.length ? `${goes(said)} goes. The next that does not:` : "The thinnest, which does not go:",
+      label: t("bench.bracket.stops"),
+      what: said.goes.length ? t("bench.bracket.stops_next", { goes: goes(said) }) : t("bench.bracket.stops_thinnest"),
       fields: [{
-        name: "stops", label: `Leaf that does not go (${tool.unit})`, kind: "tiles", stacks: true,
-        options: [...all.filter(([leaf]) => said.goes.length !== 1 || larger(leaf, said.goes[0])), ["", "The thickest goes too"]],
+        name: "stops", label: t("bench.bracket.stops_leaf", { unit: tool.unit }), kind: "tiles", stacks: true,
+        options: [...all.filter(([leaf]) => said.goes.length !== 1 || larger(leaf, said.goes[0])), ["", t("bench.bracket.all_go")]],
       }],
     }),
   ];
 }
 
 function settings(tool) {
-  const unit = `(${tool.unit})`;
+  const { unit } = tool;
   return [
     () => ({
-      label: "Last setting that clicked",
-      what: `Of ${tool.id}: it clicked, and nothing turned.`,
-      fields: [{ name: "clicked", label: `Setting that clicked ${unit}`, kind: "number", optional: true, hint: "Empty, if it turned at the lowest setting." }],
+      label: t("bench.bracket.clicked"),
+      what: t("bench.bracket.clicked_what", { instrument: tool.id }),
+      fields: [{ name: "clicked", label: t("bench.bracket.clicked_setting", { unit }), kind: "number", optional: true, hint: t("bench.bracket.clicked_hint") }],
     }),
     (said) => ({
-      label: "First setting that turned it",
-      what: said.clicked ? `At ${said.clicked} ${tool.unit} it clicked.` : "It turned at the lowest setting.",
-      fields: [{ name: "turned", label: `Setting that turned it ${unit}`, kind: "number", optional: true, hint: "Empty, if it did not turn at the highest setting." }],
+      label: t("bench.bracket.turned"),
+      what: said.clicked ? t("bench.bracket.turned_after", { clicked: `${said.clicked} ${unit}` }) : t("bench.bracket.turned_lowest"),
+      fields: [{ name: "turned", label: t("bench.bracket.turned_setting", { unit }), kind: "number", optional: true, hint: t("bench.bracket.turned_hint") }],
     }),
   ];
 }
@@ -123,21 +124,21 @@ async function told(answer) {
   if (placement.reason) {
     const { code, detail } = placement.reason;
     const said = await ask({
-      label: `Not counted: ${reason(code).toLowerCase()}`,
+      label: t("bench.bracket.not_counted", { reason: reason(code) }),
       what: detail,
-      content: [make("p", `${words.size(answer)} stays stored and waits for a decision.`)],
-      done: "Enter it again",
+      content: [make("p", t("bench.bracket.stays", { size: words.size(answer) }))],
+      done: t("bench.bracket.again"),
     });
     return said !== null;
   }
   const line = make("p", "", "outcome");
   line.dataset.result = verdict.result;
-  line.append(shape(verdict.result), make("span", words.VERDICTS[verdict.result]));
+  line.append(shape(verdict.result), make("span", named("common.verdict", verdict.result)));
   await ask({
     label: words.size(answer),
     what: words.limits(verdict.lower, verdict.upper, verdict.unit),
     content: [line, ...(verdict.notes ?? []).map((note) => make("p", note))],
-    done: "Go on",
+    done: t("bench.ask.go_on"),
     leave: null,
   });
   return false;

@@ -4,9 +4,13 @@
 //
 // `act(values)` does what was asked for; while it fails the dialog stays and says why. A flow of
 // several questions keeps the dialog open from one to the next. Enter moves on.
+//
+// `ready` are reasons at hand: one touch fills in the field called "reason" and records it. From
+// the keyboard the arrows go through them in the field, and Enter records.
 
 import { element, focusOn, make } from "./dom.js";
 import { read, render } from "./fields.js";
+import { t } from "./labels.js";
 
 export const BACK = Symbol("back");
 
@@ -40,15 +44,16 @@ export async function flow(questions) {
   }
 }
 
-export function ask({ label, what = "", content = [], fields = [], choices = [], act = null, done = "Record it", leave = "Leave it", back = false }) {
+export function ask({ label, what = "", content = [], fields = [], choices = [], ready = [], act = null, done = t("bench.ask.do"), leave = t("bench.ask.leave"), back = false }) {
   const form = element("ask-form");
   element("ask-label").textContent = label;
   element("ask-what").textContent = what;
   element("ask-problem").textContent = "";
   element("ask-fields").replaceChildren(...content, ...fields.flatMap(render), ...choices.map(choice));
-  named("ask-do", choices.length ? null : done);
-  named("ask-leave", leave);
-  named("ask-back", back ? "Back" : null);
+  if (ready.length) offer(ready, form);
+  called("ask-do", choices.length ? null : done);
+  called("ask-leave", leave);
+  called("ask-back", back ? t("bench.ask.back") : null);
   element("ask-leave").onclick = () => answer(null);
   element("ask-back").onclick = () => answer(BACK);
   form.oninput = () => { element("ask-problem").textContent = ""; };
@@ -65,12 +70,34 @@ export function ask({ label, what = "", content = [], fields = [], choices = [],
 }
 
 function first(dialog) {
-  return dialog.querySelector("#ask-fields :is(input:checked, input:not([type=radio], [type=checkbox]))")
-    ?? dialog.querySelector("#ask-fields :is(input, select, button)")
-    ?? element("ask-do");
+  const found = dialog.querySelector("#ask-fields :is(input, select)") ?? dialog.querySelector("#ask-fields button");
+  return found?.type === "radio" ? dialog.querySelector(`#ask-fields input[name="${CSS.escape(found.name)}"]:checked`) ?? found : found ?? element("ask-do");
 }
 
-function named(id, text) {
+function offer(ready, form) {
+  const field = element("ask-reason");
+  const row = make("div", "", "ready");
+  row.append(...ready.map((text) => {
+    const node = make("button", text, "act quiet");
+    node.type = "button";
+    node.onclick = () => { field.value = text; form.requestSubmit(element("ask-do")); };
+    return node;
+  }));
+  const said = make("p", t("bench.ask.ready"), "hint");
+  said.id = "ask-ready";
+  field.setAttribute("aria-describedby", said.id);
+  field.labels[0].before(said, row);
+  let at = -1;
+  field.onkeydown = (event) => {
+    const step = { ArrowDown: 1, ArrowUp: -1 }[event.key];
+    if (!step) return;
+    event.preventDefault();
+    at = (at + step + (at < 0 && step < 0 ? 1 : 0) + ready.length) % ready.length;
+    field.value = ready[at];
+  };
+}
+
+function called(id, text) {
   element(id).textContent = text ?? "";
   element(id).hidden = !text;
 }

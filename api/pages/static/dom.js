@@ -42,11 +42,23 @@ const drawn = new WeakMap();
 
 // Draws a node's children anew only where what they say has changed, and gives the focus back: a
 // press in the middle of the keyboard's way to a button must not throw it to the top of the page.
+// Whether it drew.
 export function redraw(node, said, build) {
   const signature = JSON.stringify(said);
-  if (drawn.get(node) === signature) return;
+  if (drawn.get(node) === signature) return false;
   drawn.set(node, signature);
   const had = node.contains(document.activeElement) ? document.activeElement.dataset.key : null;
   node.replaceChildren(...build());
   if (had) focusOn(had);
+  return true;
+}
+
+const SVG = "http://www.w3.org/2000/svg";
+
+// A node of a drawing, with its attributes.
+export function draw(tag, attributes, ...children) {
+  const node = document.createElementNS(SVG, tag);
+  for (const [name, value] of Object.entries(attributes)) node.setAttribute(name, String(value));
+  node.append(...children);
+  return node;
 }

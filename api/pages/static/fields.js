@@ -5,6 +5,7 @@
 // is a list in either case.
 
 import { make } from "./dom.js";
+import { t } from "./labels.js";
 import { DECIMAL } from "./numbers.js";
 
 export class Missing extends Error {
@@ -67,7 +68,7 @@ function stacker(set) {
       one.checked = Boolean(kept);
     }
   };
-  node.append(input, make("span", "Several leaves stacked"));
+  node.append(input, make("span", t("bench.ask.stacked")));
   return node;
 }
 
@@ -79,17 +80,17 @@ function chosen({ name, stacks }) {
   const set = document.getElementById(`ask-${name}`);
   const found = [...set.querySelectorAll(".tile input:checked")].map((one) => one.value);
   const first = set.querySelector("input");
-  if (found.length === 0) throw new Missing("Choose one.", first);
-  if (found.length > 1 && found.includes("")) throw new Missing("Choose the leaves, or none.", first);
+  if (found.length === 0) throw new Missing(t("bench.ask.choose"), first);
+  if (found.length > 1 && found.includes("")) throw new Missing(t("bench.ask.choose_leaves"), first);
   return stacks ? found.filter(Boolean) : found[0];
 }
 
 function written({ name, label, kind, optional }) {
   const input = document.getElementById(`ask-${name}`);
   const text = input.value.trim();
-  if (!text && !optional) throw new Missing(`${label}: write something here.`, input);
+  if (!text && !optional) throw new Missing(t("bench.ask.write", { label }), input);
   if (text && kind === "number" && !DECIMAL.test(text)) {
-    throw new Missing(`${label}: write a number, with a point where it has decimals.`, input);
+    throw new Missing(t("bench.ask.write_number", { label }), input);
   }
   return text || null;
 }

@@ -2,6 +2,7 @@
 // extension is on it, how warm it is.
 
 import { ask, flow } from "./dialog.js";
+import { t } from "./labels.js";
 import * as keyboard from "./keyboard.js";
 import { mayType, silent, types } from "./keyed.js";
 import { now } from "./now.js";
@@ -25,14 +26,14 @@ export function open(one) {
 
 function acts(one) {
   return [
-    ...((now().askable ?? []).includes(one.id) ? [["ask", "Ask it for its reading now"]] : []),
-    ...(one.comparative && one.setting && !one.zero_due ? [["zero", "Zero check: its next press is on its standard"]] : []),
-    ...(one.comparative ? [["set", "It was set on a standard"]] : []),
-    ...(TOOLS.includes(one.kind) ? [["extend", one.extension ? "Another extension is on it" : "An extension is on it"]] : []),
-    ...(one.extension ? [["bare", "The extension is off again"]] : []),
-    ...(mayType(one) && keyboard.assigned() !== one.id ? [["types", "It types: take what it types into this page"]] : []),
-    ...(keyboard.assigned() === one.id ? [["silent", "It no longer types into this page"]] : []),
-    ...(LENGTHS.includes(one.unit) ? [["warm", one.comparative ? "How warm it and its standard are" : "How warm it is"]] : []),
+    ...((now().askable ?? []).includes(one.id) ? [["ask", t("bench.gauge.ask")]] : []),
+    ...(one.comparative && one.setting && !one.zero_due ? [["zero", t("bench.gauge.zero")]] : []),
+    ...(one.comparative ? [["set", t("bench.gauge.set")]] : []),
+    ...(TOOLS.includes(one.kind) ? [["extend", one.extension ? t("bench.gauge.extend_other") : t("bench.gauge.extend")]] : []),
+    ...(one.extension ? [["bare", t("bench.gauge.bare")]] : []),
+    ...(mayType(one) && keyboard.assigned() !== one.id ? [["types", t("bench.gauge.types")]] : []),
+    ...(keyboard.assigned() === one.id ? [["silent", t("bench.gauge.silent")]] : []),
+    ...(LENGTHS.includes(one.unit) ? [["warm", one.comparative ? t("bench.gauge.warm_both") : t("bench.gauge.warm")]] : []),
   ];
 }
 
@@ -40,53 +41,53 @@ const ACTS = {
   types,
   silent,
   ask: (one) => ask({
-    label: `A reading of ${one.id}`,
-    what: "It is asked for its reading, as its SEND button would send it.",
-    done: "Ask it now",
+    label: t("bench.gauge.ask_label", { instrument: one.id }),
+    what: t("bench.gauge.ask_what"),
+    done: t("bench.gauge.ask_do"),
     act: () => service.post(`/v1/instruments/${one.id}/ask`, {}),
   }),
   zero: (one) => ask({
-    label: `Zero check of ${one.id}`,
-    what: `Lay it on ${one.setting.standard} (${one.setting.size} ${one.setting.unit}). Its next press answers this check and no step.`,
-    done: "Its next press is the check",
+    label: t("bench.gauge.zero_label", { instrument: one.id }),
+    what: t("bench.gauge.zero_what", { standard: one.setting.standard, size: `${one.setting.size} ${one.setting.unit}` }),
+    done: t("bench.gauge.zero_do"),
     act: () => service.post("/v1/zeros", { instrument: one.id }),
   }),
   set: (one) => ask({
-    label: `What ${one.id} was set on`,
-    what: "Its deviations refer to this size from now on.",
+    label: t("bench.gauge.set_label", { instrument: one.id }),
+    what: t("bench.gauge.set_what"),
     fields: [
-      { name: "standard", label: "Setting standard", value: one.setting?.standard },
-      { name: "size", label: "Its size", kind: "number", value: one.setting?.size },
-      { name: "unit", label: "Unit", value: one.setting?.unit ?? one.unit },
-      { name: "from_instrument", label: "Set from this instrument", kind: "tiles", value: "", options: [["", "None: a standard"], ...sized(one)] },
-      { name: "expanded_uncertainty", label: "Expanded uncertainty of that size", kind: "number", optional: true, value: one.setting?.expanded_uncertainty ?? "", hint: "In the same unit; empty if not known." },
-      { name: "coverage_factor", label: "Its coverage factor k", kind: "number", optional: true, value: one.setting?.coverage_factor ?? "" },
+      { name: "standard", label: t("bench.gauge.standard"), value: one.setting?.standard },
+      { name: "size", label: t("bench.gauge.size"), kind: "number", value: one.setting?.size },
+      { name: "unit", label: t("bench.gauge.unit"), value: one.setting?.unit ?? one.unit },
+      { name: "from_instrument", label: t("bench.gauge.from"), kind: "tiles", value: "", options: [["", t("bench.gauge.from_none")], ...sized(one)] },
+      { name: "expanded_uncertainty", label: t("bench.gauge.uncertainty"), kind: "number", optional: true, value: one.setting?.expanded_uncertainty ?? "", hint: t("bench.gauge.uncertainty_hint") },
+      { name: "coverage_factor", label: t("bench.gauge.coverage"), kind: "number", optional: true, value: one.setting?.coverage_factor ?? "" },
     ],
     act: ({ from_instrument: from, ...said }) => service.post("/v1/settings", { instrument: one.id, ...said, ...(from ? { from_instrument: from } : {}) }),
   }),
   extend: (one) => ask({
-    label: `The extension on ${one.id}`,
-    what: "Readings are torque at the tool from now on, and are converted to torque at the fastener.",
+    label: t("bench.gauge.extend_label", { instrument: one.id }),
+    what: t("bench.gauge.extend_what"),
     fields: [
-      { name: "tool_length", label: "Length of the tool, grip to square", kind: "number", value: one.extension?.tool_length },
-      { name: "length", label: "Length of the extension, square to fastener", kind: "number" },
-      { name: "angle", label: "Angle to the tool in degrees", kind: "number", value: "0", hint: "0: in line with it." },
-      { name: "unit", label: "Unit of both lengths", value: one.extension?.unit ?? "mm" },
+      { name: "tool_length", label: t("bench.gauge.tool_length"), kind: "number", value: one.extension?.tool_length },
+      { name: "length", label: t("bench.gauge.length"), kind: "number" },
+      { name: "angle", label: t("bench.gauge.angle"), kind: "number", value: "0", hint: t("bench.gauge.angle_hint") },
+      { name: "unit", label: t("bench.gauge.lengths_unit"), value: one.extension?.unit ?? "mm" },
     ],
     act: (said) => service.post("/v1/extensions", { instrument: one.id, ...said }),
   }),
   bare: (one) => ask({
-    label: `The extension on ${one.id}`,
-    what: "Its readings are torque at the fastener again.",
-    done: "It is off",
+    label: t("bench.gauge.extend_label", { instrument: one.id }),
+    what: t("bench.gauge.bare_what"),
+    done: t("bench.gauge.bare_do"),
     act: () => service.post("/v1/extensions", { instrument: one.id, tool_length: one.extension.tool_length, length: "0", unit: one.extension.unit }),
   }),
   warm: (one) => ask({
-    label: `How warm ${one.id} is`,
-    what: one.comparative ? "And the standard it was set on." : "Its scale.",
+    label: t("bench.gauge.warm_label", { instrument: one.id }),
+    what: one.comparative ? t("bench.gauge.warm_standard") : t("bench.gauge.warm_scale"),
     fields: [
-      { name: "value", label: "Temperature", kind: "number" },
-      { name: "unit", label: "Unit", kind: "tiles", value: "°C", options: [["°C", "°C"], ["°F", "°F"]] },
+      { name: "value", label: t("bench.gauge.temperature"), kind: "number" },
+      { name: "unit", label: t("bench.gauge.unit"), kind: "tiles", value: "°C", options: [["°C", "°C"], ["°F", "°F"]] },
     ],
     act: (said) => service.post("/v1/temperatures", { instrument: one.id, ...said }),
   }),

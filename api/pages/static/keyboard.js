@@ -1,13 +1,18 @@
-// The page's keyboard: told apart are a gauge that types, pedals, and a person.
+// The page's keyboard: told apart are what a machine types (a gauge, a badge scanner), pedals, and a
+// person.
 
+import * as alarms from "./alarms.js";
 import { element, list, write as put } from "./dom.js";
 import { numeric, otherLayout, understood } from "./gaugetext.js";
 import { read, write } from "./kept.js";
+import { t } from "./labels.js";
+import { say } from "./message.js";
 import { now } from "./now.js";
+import * as onekey from "./onekey.js";
+import * as operator from "./operator.js";
 import * as outbox from "./outbox.js";
 import * as pedals from "./pedals.js";
 import { inField, replay } from "./replay.js";
-import * as tone from "./tone.js";
 import { PACE, Typing } from "./typing.js";
 import * as words from "./words.js";
 
@@ -25,7 +30,8 @@ export function open({ changed }) {
   told = changed;
   typing = new Typing({ machine, person, slow, pace: { ...PACE, ...read("pace", {}) } });
   pedals.open(now().size);
-  outbox.open({ changed: loud, refused: (reading, why) => refuse(`${reading.value} ${reading.unit} from ${reading.instrument}`, why) });
+  onekey.open();
+  outbox.open({ changed: loud, refused: (reading, why) => refuse(t("hands.typed.reading", { size: `${reading.value} ${reading.unit}`, instrument: reading.instrument }), why) });
   element("seen").onclick = () => { refusals = []; loud(); };
   addEventListener("keydown", down, true);
   addEventListener("keyup", up, true);
@@ -59,8 +65,8 @@ export function learn(learnt) {
 export function draw() {
   const gauge = assigned();
   list("keys", [
-    ...(gauge ? [`${gauge} types into this page`] : []),
-    ...pedals.all().map((one) => `Pedal ${pedals.said(one)}`),
+    ...(gauge ? [t("hands.typed.types", { instrument: gauge })] : []),
+    ...pedals.all().map((one) => t("hands.pedal.is", { pedal: pedals.said(one) })),
     ...(now().pedals ?? []).map(words.servicePedal),
   ]);
 }
@@ -80,16 +86,31 @@ function down(event) {
   const plain = (!event.ctrlKey && !event.altKey && !event.metaKey) || event.getModifierState("AltGraph");
   const writes = plain && [...event.key].length === 1;
   const pedal = pedals.of(pedals.chord(event));
-  if (pedal && (!writes || (!assigned() && !inField()))) {
+  const held = listening();
+  if (pedal && (!writes || !held)) {
+    // A letter in a field is text, and else no machine has it under way.
+    if (writes && inField()) return;
     typing.flush();
     swallow(event);
     pedals.press(pedal, { at, repeat: event.repeat });
-  } else if (assigned()) {
+  } else if (held) {
     hold(event, { key: event.key, code: event.code, chord: pedals.chord(event), at }, writes, plain);
   }
 }
 
+// Whether keys are held until it is known who types. Where no machine is expected, a person's own
+// typing in a field is left alone.
+function listening() {
+  return expected() || !(inField() || document.activeElement?.matches("select"));
+}
+
+function expected() {
+  return assigned() !== null || operator.badges();
+}
+
 function hold(event, key, writes, plain) {
+  // A blank alone presses what has the focus; a gauge may begin with one.
+  if (key.key === " " && !typing.holds && !expected()) return;
   if (writes && !event.repeat) {
     swallow(event);
     typing.press(key);
@@ -113,40 +134,55 @@ function up(event) {
   event.stopImmediatePropagation();
 }
 
-function machine({ text, codes, torn }) {
+function machine({ text, keys, torn }) {
   const instrument = assigned();
+  const bearer = torn ? null : operator.bearer(text);
+  if (bearer) operator.scanned(text.trim());
+  else if (instrument === null) nobodys(text, keys);
+  else reading(text, keys, torn, instrument);
+}
+
+// No gauge is expected to type here. In a field it is text, of a scanner of serial numbers; anywhere
+// else its Enter must not press what happens to have the focus.
+function nobodys(text, keys) {
+  if (inField()) replay(keys);
+  else say(t(operator.badges() ? "hands.typed.nobodys_badge" : "hands.typed.nobodys", { text: text.trim() }), false);
+}
+
+function reading(text, keys, torn, instrument) {
   const found = torn ? null : understood(text);
   const unit = found?.unit ?? (now().instruments ?? []).find((one) => one.id === instrument)?.unit;
-  if (torn) refuse(text, "It came haltingly, or other keys were pressed just before it. Send it again.");
-  else if (!found) refuse(text, unread(text, codes));
-  else if (!unit) refuse(text, `This bench has no instrument ${instrument}: choose the one that types.`);
+  if (torn) refuse(text, t("hands.typed.torn"));
+  else if (!found) refuse(text, unread(text, keys));
+  else if (!unit) refuse(text, t("hands.typed.unknown", { instrument }));
   else outbox.add({ instrument, value: found.value, unit });
 }
 
-function unread(text, codes) {
-  return otherLayout(text, codes)
-    ? "This computer's keyboard layout makes other characters of the gauge's digits. Choose the layout that the gauge is made for, then send it again."
-    : "This is no reading. Send it again.";
+function unread(text, keys) {
+  if (otherLayout(text, keys.slice(0, -1).map((one) => one.code))) return t("hands.typed.layout");
+  return operator.badges() ? t("hands.typed.no_reading_no_badge") : t("hands.typed.no_reading");
 }
 
 function person(keys, { ended, fast }) {
   const text = keys.map((one) => one.key).filter((key) => key.length === 1).join("");
-  const pedal = keys.length === 1 && !inField() ? pedals.of(keys[0].chord) : null;
-  if (pedal) pedals.press(pedal, { at: keys[0].at, repeat: false });
-  else if (!inField() && fast && numeric(text)) refuse(text, ended ? "It is too short to be told from a key that slipped. Send it again." : "No Enter came behind it. Set the gauge to end with Enter.");
+  const one = keys.length === 1 && !inField() ? keys[0] : null;
+  const pedal = one && pedals.of(one.chord);
+  if (pedal) pedals.press(pedal, { at: one.at, repeat: false });
+  else if (one && onekey.press(one.key)) return;
+  else if (assigned() && !inField() && fast && numeric(text)) refuse(text, ended ? t("hands.typed.short") : t("hands.typed.no_enter"));
   else replay(keys);
 }
 
 function slow(text) {
-  if (inField() || !numeric(text) || text.length + 1 < PACE.least) return false;
-  refuse(text, "It came as slowly as a person types. Send it again; if that happens often, type it in.");
+  if (!assigned() || inField() || !numeric(text) || text.length + 1 < PACE.least) return false;
+  refuse(text, t("hands.typed.slow"));
   return true;
 }
 
 function refuse(text, why) {
   refusals.push({ text, why });
-  tone.play("not_stored");
   loud();
+  alarms.anew("typed");
 }
 
 // Loud until it was seen: what was typed and is not stored, and what waits to be sent.
@@ -154,6 +190,7 @@ function loud() {
   const waits = outbox.waiting().map((one) => one.reading);
   const text = [...refusals.map(words.notTaken), ...(waits.length ? [words.notSent(waits)] : [])].join(" ");
   put("loud-text", text);
+  alarms.lasts("typed", text ? { tone: "not_stored", text } : null);
   element("loud").hidden = !text;
   element("seen").hidden = refusals.length === 0;
 }

@@ -2,6 +2,7 @@
 
 import { ask, BACK, conclude, flow, trouble } from "./dialog.js";
 import { make } from "./dom.js";
+import { t } from "./labels.js";
 import * as keyboard from "./keyboard.js";
 import { now } from "./now.js";
 import * as pedals from "./pedals.js";
@@ -15,8 +16,8 @@ export function mayType(one) {
 export function open() {
   return flow(async () => {
     const said = await ask({
-      label: "Gauges that type, and pedals",
-      what: "Kept in this browser, for this page only.",
+      label: t("bench.keyed.label"),
+      what: t("bench.keyed.what"),
       choices: [...gauges(), ...feet()],
     });
     const [what, name] = said ? cut(said.chosen) : [];
@@ -30,14 +31,14 @@ export function open() {
 
 function gauges() {
   const assigned = keyboard.assigned();
-  if (assigned) return [[`silent ${assigned}`, `${assigned} no longer types into this page`]];
-  return (now().instruments ?? []).filter(mayType).map((one) => [`types ${one.id}`, `${one.id} types into this page`]);
+  if (assigned) return [[`silent ${assigned}`, t("bench.keyed.no_longer", { instrument: assigned })]];
+  return (now().instruments ?? []).filter(mayType).map((one) => [`types ${one.id}`, t("bench.keyed.types", { instrument: one.id })]);
 }
 
 function feet() {
   return [
-    ...pedals.all().map((one) => [`remove ${one.chord}`, `Remove the pedal ${pedals.said(one)}`]),
-    ["pedal", "Add a pedal"],
+    ...pedals.all().map((one) => [`remove ${one.chord}`, t("bench.keyed.remove", { pedal: pedals.said(one) })]),
+    ["pedal", t("bench.keyed.add")],
   ];
 }
 
@@ -50,10 +51,10 @@ function cut(chosen) {
 // From now on what a machine types here is a reading of this instrument.
 export function types(one) {
   return ask({
-    label: `${one.id} types into this page`,
-    what: "Digits that come as fast as only a machine types, with Enter behind them, are readings of this instrument, wherever the cursor stands. What you type yourself is not touched.",
-    content: [make("p", `Without a unit of its own a reading is taken in ${one.unit}. A gauge that types somewhere else than into this page cannot be heard.`, "hint")],
-    done: "It types here",
+    label: t("bench.keyed.types", { instrument: one.id }),
+    what: t("bench.keyed.types_what"),
+    content: [make("p", t("bench.keyed.types_unit", { unit: one.unit }), "hint")],
+    done: t("bench.keyed.types_do"),
     act: async () => keyboard.assign(one.id),
   });
 }
@@ -64,14 +65,17 @@ export async function silent() {
 
 async function pedal() {
   const options = [
-    ["confirm", "Confirm the step"],
-    ["void", "Void the last reading"],
-    ...(now().askable ?? []).map((id) => [`send ${id}`, `SEND on ${id}`]),
+    ["confirm", t("bench.keyed.confirm")],
+    ["void", t("bench.keyed.void")],
+    ["mend", t("hands.pedal.learn_mend")],
+    ["again", t("hands.pedal.learn_again")],
+    ["begin", t("hands.pedal.learn_begin")],
+    ...(now().askable ?? []).map((id) => [`send ${id}`, t("bench.keyed.send", { instrument: id })]),
   ];
   for (;;) {
     const said = await ask({
-      label: "What the pedal does", done: "Go on",
-      fields: [{ name: "does", label: "Each press", kind: "tiles", wide: true, options }],
+      label: t("bench.keyed.does"), done: t("bench.ask.go_on"),
+      fields: [{ name: "does", label: t("bench.keyed.each"), kind: "tiles", wide: true, options }],
     });
     if (!said) return;
     const [does, instrument] = cut(said.does);
@@ -93,8 +97,8 @@ async function learnt(does, instrument) {
   });
   try {
     const found = await ask({
-      label: "Press the pedal now",
-      what: `It ${words.pedal(does, instrument)} from then on, when this page has the keyboard. Where a pedal's key writes a letter, it is a pedal only while no field is being filled in.`,
+      label: t("bench.keyed.press"),
+      what: t("bench.keyed.press_what", { does: words.pedal(does, instrument) }),
       done: null, back: true,
     });
     if (found && found !== BACK) pedals.add({ ...found, does, instrument });

@@ -1,6 +1,7 @@
 // "Worth a look": what a whole build shows that one reading cannot. It holds nothing.
 
 import { element, list, make, redraw, write } from "./dom.js";
+import { t } from "./labels.js";
 import { now } from "./now.js";
 import * as service from "./service.js";
 
@@ -34,9 +35,17 @@ function draw(state) {
   element("worth").hidden = !build;
   const found = shown?.build === build?.id ? shown : null;
   list("findings", (found?.findings ?? []).map((one) => one.detail));
-  const none = found && !found.problem && found.findings.length === 0;
-  write("looked", !found ? "Not looked yet." : found.problem ?? `${none ? "Nothing stands out" : "Nothing here holds the work"}; looked at ${found.done} of ${found.total} steps.`);
+  write("looked", looked(found));
   element("unseen").hidden = !found?.not_shown.length;
   const unseen = found?.not_shown ?? [];
   redraw(element("unseen-list"), unseen, () => unseen.map((one) => make("li", `${one.mistake}. ${one.why} ${one.practice}`)));
+}
+
+function looked(found) {
+  if (!found) return t("bench.look.not_yet");
+  if (found.problem) return found.problem;
+  const { done, total } = found;
+  return found.findings.length === 0
+    ? t("bench.look.nothing", { done, total })
+    : t("bench.look.something", { done, total });
 }

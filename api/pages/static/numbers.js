@@ -5,7 +5,7 @@ export const DECIMAL = /^[+-]?[0-9]+(\.[0-9]+)?$/;
 // More decimals than this say nothing to anybody at a bench.
 const MANY = 6;
 
-function places(text) {
+export function places(text) {
   const point = (text ?? "").indexOf(".");
   return point < 0 ? 0 : text.length - point - 1;
 }
@@ -61,6 +61,11 @@ export function sum(texts) {
   const digits = String(whole < 0n ? -whole : whole).padStart(most + 1, "0");
   const point = digits.length - most;
   return (whole < 0n ? "-" : "") + (most ? `${digits.slice(0, point)}.${digits.slice(point)}` : digits);
+}
+
+// One less the other, exactly.
+export function difference(one, other) {
+  return sum([one, other.startsWith("-") ? other.slice(1) : `-${other}`]);
 }
 
 // Whether one is larger than the other.

@@ -1,12 +1,15 @@
-// Pedals: keys of this browser that stand for SEND, for confirming, and for voiding the last reading.
+// Pedals: keys of this browser that stand for SEND, for confirming, for voiding the last reading, for
+// what is suggested for one that waits, for beginning the shift, and for hearing the last again.
 
 import { hidden } from "./blind.js";
 import { confirm } from "./confirm.js";
 import { element } from "./dom.js";
 import { read, write } from "./kept.js";
+import { t } from "./labels.js";
 import { say } from "./message.js";
 import { now } from "./now.js";
 import * as service from "./service.js";
+import * as speech from "./speech.js";
 import * as words from "./words.js";
 
 // A worn contact closes twice: what comes so soon is the same press (ms).
@@ -40,8 +43,8 @@ export function of(name) {
 
 // Why this key cannot be a pedal; null where it can.
 export function refusal(event) {
-  if (NEEDED.includes(event.code) || event.key.startsWith("Arrow")) return "The page itself needs this key. Give the pedal another one.";
-  if (GAUGES.test(event.key)) return "A gauge that types may type this key. Give the pedal another one.";
+  if (NEEDED.includes(event.code) || event.key.startsWith("Arrow")) return t("hands.pedal.needed");
+  if (GAUGES.test(event.key)) return t("hands.pedal.gauges");
   return null;
 }
 
@@ -54,7 +57,7 @@ export function remove(name) {
 }
 
 export function said({ shown, does, instrument }) {
-  return `${shown}: ${words.pedal(does, instrument)}`;
+  return t("hands.pedal.does", { key: shown, does: words.pedal(does, instrument) });
 }
 
 // One press, as it came: what is held down, and what bounces, is one press.
@@ -67,40 +70,63 @@ export function press(pedal, { at, repeat }) {
 
 async function act(pedal) {
   if (busy) {
-    say(`Pedal ${pedal.shown}: NOT DONE. The press before is still on its way.`, false);
+    say(t("hands.pedal.not_done", { pedal: pedal.shown, why: t("hands.pedal.busy") }), false);
     return;
   }
   busy = true;
   try {
-    if (element("ask").open) throw new Error("A question is open on this page: answer it or leave it first.");
-    say(`Pedal ${pedal.shown}: ${await ACTS[pedal.does](pedal)}`);
+    if (element("ask").open) throw new Error(t("hands.pedal.question"));
+    const detail = await ACTS[pedal.does](pedal);
+    if (detail) say(t("hands.pedal.done", { pedal: pedal.shown, detail }));
   } catch (error) {
-    say(`Pedal ${pedal.shown}: NOT DONE. ${service.plainly(error)}`, false);
+    say(t("hands.pedal.not_done", { pedal: pedal.shown, why: service.plainly(error) }), false);
   } finally {
     busy = false;
   }
 }
 
+// What came of it, in words; nothing where it says so itself.
 const ACTS = {
   async send({ instrument }) {
     await service.post(`/v1/instruments/${instrument}/ask`, {});
-    return `${instrument} was asked and has answered.`;
+    return t("hands.pedal.asked", { instrument });
   },
 
   async confirm() {
     const step = now().next?.step;
-    if (step?.kind !== "confirm") throw new Error("The next step is none to be confirmed.");
+    if (step?.kind !== "confirm") throw new Error(t("hands.pedal.no_confirmation"));
     await confirm();
-    return `confirmed: ${step.title}.`;
+    return t("hands.pedal.confirmed", { title: step.title });
   },
 
   async void() {
     const { condition, last: reading } = now();
-    if (condition.state !== "storing") throw new Error("Readings are not being stored now: which is the last is not known.");
-    if (!reading || reading.seq <= before) throw new Error("No reading has come since this page was opened. Void an older one with its button.");
-    if (reading.placement.reason?.code === "void") throw new Error("The last reading is void already.");
-    await service.post(`/v1/readings/${reading.seq}/voids`, { reason: "foot pedal" });
-    const size = hidden(reading, now().next?.step) ? "the reading" : words.size(reading);
-    return `void: ${size} from ${reading.instrument}.`;
+    if (condition.state !== "storing") throw new Error(t("hands.pedal.not_storing"));
+    if (!reading || reading.seq <= before) throw new Error(t("hands.pedal.none_since"));
+    if (reading.placement.reason?.code === "void") throw new Error(t("hands.pedal.void_already"));
+    await service.post(`/v1/readings/${reading.seq}/voids`, { reason: t("hands.pedal.reason") });
+    const size = hidden(reading, now().next?.step) ? t("hands.pedal.the_reading") : words.size(reading);
+    return t("hands.pedal.voided", { size, instrument: reading.instrument });
+  },
+
+  // The mend says itself what came of it (waiting.js).
+  async mend() {
+    const button = document.querySelector('#holds [data-key^="mend "]:not([disabled])');
+    if (!button) throw new Error(t("hands.pedal.no_mend"));
+    button.click();
+    return "";
+  },
+
+  // The press of a pedal is as good as a tap.
+  async begin() {
+    const button = element("begin");
+    if (button.hidden) throw new Error(t("hands.pedal.begun"));
+    button.click();
+    return "";
+  },
+
+  async again() {
+    if (!speech.again()) throw new Error(t("hands.key.no_voice"));
+    return "";
   },
 };

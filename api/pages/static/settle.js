@@ -1,35 +1,56 @@
 // What a person decides: that a result is settled so or so, that a reading does not count or answers
-// a step. Always with a reason.
+// a step. Always with a reason; the usual ones are at hand.
 
 import { ask, flow } from "./dialog.js";
 import { hidden } from "./blind.js";
+import { named as word, t } from "./labels.js";
 import { now } from "./now.js";
 import * as service from "./service.js";
 import * as words from "./words.js";
 
-const REASON = { name: "reason", label: "Reason" };
+const reason = () => ({ name: "reason", label: t("bench.settle.reason") });
 
-function named(reading) {
-  const size = hidden(reading, now().next?.step) ? "The reading" : words.size(reading);
-  return `${size} from ${reading.instrument}`;
+const forVoid = () => [
+  t("bench.settle.why.slipped"),
+  t("bench.settle.why.wrong_place"),
+  t("bench.settle.why.not_rocked"),
+  t("bench.settle.why.twice"),
+  t("bench.settle.why.dirty"),
+  t("bench.settle.why.wrong_instrument"),
+];
+const forPlace = () => [t("bench.settle.why.belongs"), t("bench.settle.why.out_of_turn")];
+const forResult = () => [
+  t("bench.settle.why.again"),
+  t("bench.settle.why.worked"),
+  t("bench.settle.why.agreed"),
+  t("bench.settle.why.damaged"),
+];
+
+export function named(reading) {
+  const { instrument } = reading;
+  return hidden(reading, now().next?.step)
+    ? t("bench.settle.reading_from", { instrument })
+    : t("bench.settle.size_from", { size: words.size(reading), instrument });
 }
 
 export function drop(reading) {
   return flow(() => ask({
-    label: "Void this reading",
-    what: `${named(reading)} will not count. It stays stored.`,
-    fields: [REASON],
-    act: ({ reason }) => service.post(`/v1/readings/${reading.seq}/voids`, { reason }),
+    label: t("bench.settle.void"),
+    what: t("bench.settle.void_what", { reading: named(reading) }),
+    fields: [reason()],
+    ready: forVoid(),
+    act: (said) => service.post(`/v1/readings/${reading.seq}/voids`, { reason: said.reason }),
   }));
 }
 
 export function place(reading, step) {
   const { build } = now();
   return flow(() => ask({
-    label: "Place this reading",
-    what: `${named(reading)} on: ${step.title} (${step.id})`,
-    fields: [REASON],
-    act: ({ reason }) => service.post(`/v1/readings/${reading.seq}/placements`, { build: build.id, step: step.id, reason }),
+    label: t("bench.settle.place"),
+    what: t("bench.settle.place_what", { reading: named(reading), title: step.title, step: step.id }),
+    fields: [reason()],
+    ready: forPlace(),
+    act: (said) => service.post(`/v1/readings/${reading.seq}/placements`, { build: build.id, step: step.id, reason: said.reason }),
   }));
 }
 
@@ -37,10 +58,10 @@ export function place(reading, step) {
 export function again({ hold, reading, zero }) {
   const { build } = now();
   return flow(() => ask({
-    label: "Measure the set again",
-    what: "Its readings and both zero checks open again as a new pass; what was measured stays stored. Set the gauge on its standard anew before you begin.",
-    fields: [{ ...REASON, value: zero ? `The zero moved by ${zero.drift} ${zero.unit}.` : "" }],
-    act: ({ reason }) => service.post(`/v1/builds/${build.id}/sets`, { ...(hold ? { step: hold.subject } : { reading }), reason }),
+    label: t("bench.settle.again"),
+    what: t("bench.settle.again_what"),
+    fields: [{ ...reason(), value: zero ? t("bench.settle.moved", { drift: `${zero.drift} ${zero.unit}` }) : "" }],
+    act: (said) => service.post(`/v1/builds/${build.id}/sets`, { ...(hold ? { step: hold.subject } : { reading }), reason: said.reason }),
   }));
 }
 
@@ -49,15 +70,16 @@ export function settle(hold) {
   const base = `/v1/builds/${build.id}`;
   const ways = waysOf(hold, base);
   return flow(() => ask({
-    label: "Settle this result",
-    what: `${hold.title}: ${(words.VERDICTS[hold.result] ?? hold.result).toLowerCase()}.${words.why(hold)}`,
+    label: t("bench.settle.result"),
+    what: t("bench.settle.result_what", { title: hold.title, result: word("bench.settle.word", hold.result), why: words.why(hold) }),
     fields: [
-      { name: "way", label: "What is to be done", kind: "tiles", wide: true, options: ways.map(([text], at) => [String(at), text]) },
-      REASON,
+      { name: "way", label: t("bench.settle.way"), kind: "tiles", wide: true, options: ways.map(([text], at) => [String(at), text]) },
+      reason(),
     ],
-    act: ({ way, reason }) => {
+    ready: forResult(),
+    act: ({ way, reason: because }) => {
       const [, path, body] = ways[Number(way)];
-      return service.post(path, { ...body, reason });
+      return service.post(path, { ...body, reason: because });
     },
   }));
 }
@@ -66,9 +88,9 @@ export function settle(hold) {
 function waysOf(hold, base) {
   const called = words.called;
   return [
-    ...(hold.reading ? [["Measure again: the reading was wrong and will not count", `/v1/readings/${hold.reading}/voids`, {}]] : []),
-    ...hold.places.map((one) => [`Rework ${called(one)}, then measure it again`, `${base}/reworks`, { part: one.part, number: one.number }]),
-    ["Concede: accept it as it is", `${base}/concessions`, { subject: hold.subject }],
-    ...hold.places.map((one) => [`Scrap ${called(one)}: another piece takes its place`, `${base}/scraps`, { part: one.part, number: one.number }]),
+    ...(hold.reading ? [[t("bench.settle.measure_again"), `/v1/readings/${hold.reading}/voids`, {}]] : []),
+    ...hold.places.map((one) => [t("bench.settle.rework", { piece: called(one) }), `${base}/reworks`, { part: one.part, number: one.number }]),
+    [t("bench.settle.concede"), `${base}/concessions`, { subject: hold.subject }],
+    ...hold.places.map((one) => [t("bench.settle.scrap", { piece: called(one) }), `${base}/scraps`, { part: one.part, number: one.number }]),
   ];
 }

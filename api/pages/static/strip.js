@@ -1,12 +1,13 @@
 // The strip at the top: which build, how far, whose spec, and whether all is well.
 
 import { element, list, write } from "./dom.js";
-import * as words from "./words.js";
+import { t } from "./labels.js";
+import { line as heard } from "./now.js";
 
 export function build(state) {
   const one = state.build;
   write("build", one ? one.title : "");
-  write("progress", one ? `${one.steps_done} of ${one.steps_total} steps` : "");
+  write("progress", one ? t("bench.strip.progress", { done: one.steps_done, total: one.steps_total }) : "");
   // A notice matters where a spec is not invented, too: then it stands without the mark.
   const notice = one?.notice?.trim() ?? "";
   const general = one?.cautions ?? [];
@@ -23,6 +24,7 @@ export function alarm(text) {
 }
 
 export function line(live) {
-  write("line", live ? words.LINE_LIVE : words.LINE_LOST);
+  heard(live);
+  write("line", live ? t("bench.strip.live") : t("bench.strip.lost"));
   element("line").dataset.live = live ? "yes" : "no";
 }

@@ -2,6 +2,7 @@
 
 import { which } from "./bracket.js";
 import { ask, flow } from "./dialog.js";
+import { t } from "./labels.js";
 import * as service from "./service.js";
 
 // The instruments of this bench that may be read off and typed in at this step.
@@ -18,11 +19,11 @@ export function type(step, state) {
     const tool = tools.length > 1 ? await which(tools) : tools[0];
     if (!tool) return;
     await ask({
-      label: "Type a reading in",
-      what: `As ${tool.id} shows it, with every digit.${tool.comparative ? " The deviation from its standard, with its sign." : ""}`,
+      label: t("bench.type.label"),
+      what: tool.comparative ? t("bench.type.deviation", { instrument: tool.id }) : t("bench.type.what", { instrument: tool.id }),
       fields: [
-        { name: "value", label: "Reading", kind: "number" },
-        { name: "unit", label: "Unit", value: tool.unit },
+        { name: "value", label: t("bench.type.reading"), kind: "number" },
+        { name: "unit", label: t("bench.type.unit"), value: tool.unit },
       ],
       act: (said) => service.post("/v1/readings", { instrument: tool.id, ...said }),
     });

@@ -27,10 +27,15 @@ export class Typing {
   // When a message ended.
   #ended = -Infinity;
 
-  // machine({ text, codes, torn }), person(keys, { ended, fast }), slow(text): whether a number that
+  // machine({ text, keys, torn }), person(keys, { ended, fast }), slow(text): whether a number that
   // came too slowly, and its Enter, shall be kept from the page.
   constructor({ machine, person, slow, pace = PACE, clock = BROWSER }) {
     Object.assign(this, { machine, person, slow, pace, clock });
+  }
+
+  // Whether keys are held.
+  get holds() {
+    return this.#run.length > 0;
   }
 
   // A key that writes a character.
@@ -61,7 +66,7 @@ export class Typing {
       this.person([...keys, key], { ended: true, fast: true });
     } else {
       this.#ended = key.at;
-      this.machine({ text, codes: keys.map((one) => one.code), torn });
+      this.machine({ text, keys: [...keys, key], torn });
     }
     return true;
   }

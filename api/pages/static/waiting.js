@@ -1,10 +1,15 @@
-// What waits for a person: readings that answer no step, and results that hold the work.
+// What waits for a person: readings that answer no step, and results that hold the work. The first
+// button of each is what is suggested, and has a key.
 
 import { hidden } from "./blind.js";
 import { button, element, make, redraw, write } from "./dom.js";
 import { propose } from "./fit.js";
+import { named, t } from "./labels.js";
+import { suggested } from "./mend.js";
+import { say } from "./message.js";
 import { now } from "./now.js";
 import { reason } from "./reasons.js";
+import * as service from "./service.js";
 import { sorted } from "./sets.js";
 import * as settling from "./settle.js";
 import { shape } from "./shapes.js";
@@ -12,6 +17,8 @@ import * as words from "./words.js";
 
 // Readings that wait are listed newest last, this many of them; the others are counted.
 const SHOWN = 5;
+// Letters and not digits: a gauge whose cable types would press those.
+const KEYS = ["a", "b", "c", "d", "e", "f", "g", "h"];
 
 export function waiting(state) {
   const step = state.next?.step ?? null;
@@ -21,15 +28,27 @@ export function waiting(state) {
   const kinds = new Map((state.build?.operations ?? []).map((one) => [one.id, one.kind]));
   const { sets, others } = sorted(state.next?.waiting ?? [], kinds, () => waiting(now()));
   const derived = new Map((state.build?.derived ?? []).map((one) => [one.id, one]));
-  redraw(element("holds"), [unplaced, sets, others, step?.id, state.build?.id], () => [
+  const drawn = redraw(element("holds"), [unplaced, sets, others, step?.id, state.build?.id], () => [
     ...unplaced.map((one) => stray(one, step)),
     ...sets.map(drifted),
     ...others.map((one) => hold(one, derived)),
   ]);
+  if (drawn) keyed();
   settle(state, sets.length + others.length > 0);
   write("older", older ? words.older(older) : "");
   element("older").hidden = older === 0;
   element("waiting").hidden = sets.length + others.length + unplaced.length + older === 0;
+}
+
+// The first button of each that waits, as far as there are keys.
+function keyed() {
+  const items = [...element("holds").children];
+  for (const [at, item] of items.slice(0, KEYS.length).entries()) {
+    const first = item.querySelector("button");
+    first.classList.add("first");
+    first.dataset.press = KEYS[at];
+    first.setAttribute("aria-keyshortcuts", KEYS[at]);
+  }
 }
 
 // Where nothing else is to be done it stands where the next step would.
@@ -55,47 +74,63 @@ function item(result, title, text, buttons) {
 
 // The pieces it rests on: of a clearance they need not bear one number.
 function place(one) {
-  return one.places.map(words.called).join(" and ");
+  const pieces = one.places.map(words.called);
+  return pieces.length > 1 ? t("bench.waiting.and", { first: pieces.slice(0, -1).join(", "), last: pieces.at(-1) }) : pieces.join("");
 }
 
 function holdsUp(one) {
-  return one.holds_up.length ? ` Holds up: ${one.holds_up.map(words.plain).join(", ")}.` : "";
+  return one.holds_up.length ? ` ${t("bench.waiting.holds_up", { what: one.holds_up.map(words.plain).join(", ") })}` : "";
 }
 
 function hold(one, derived) {
   const at = place(one);
   const name = one.subject.slice(0, one.subject.lastIndexOf("/"));
-  const buttons = [button("Settle", `settle ${one.subject}`, () => settling.settle(one))];
+  const buttons = [button(t("bench.waiting.settle"), `settle ${one.subject}`, () => settling.settle(one))];
   if (one.reading === null && derived.get(name)?.quantity === "clearance") {
-    buttons.unshift(button("Propose a fit", `fit ${one.subject}`, () => propose(name, one.title)));
+    buttons.unshift(button(t("bench.waiting.fit"), `fit ${one.subject}`, () => propose(name, one.title)));
   }
-  const text = `${one.title}${at ? `, ${at}` : ""}. To be reworked, measured again, conceded or scrapped.${words.why(one)}${holdsUp(one)}`;
-  return item(one.result, words.VERDICTS[one.result] ?? one.result, text, buttons);
+  const text = `${one.title}${at ? `, ${at}` : ""}. ${t("bench.waiting.to_be")}${words.why(one)}${holdsUp(one)}`;
+  return item(one.result, named("common.verdict", one.result), text, buttons);
 }
 
 function drifted(set) {
   const { hold: one, reading, zero, held } = set;
   const moved = zero
-    ? `its zero moved by ${zero.drift} ${zero.unit} over ${words.count(zero.readings, "reading")}, beyond U = ${zero.expanded_uncertainty} ${zero.unit}.`
-    : "its zero moved.";
-  const marked = held.length ? ` ${words.count(held.length, "result")} marked by it ${held.length === 1 ? "is" : "are"} undecided until then.` : "";
-  const again = button("Measure the set again", `again ${reading}`, () => settling.again(set));
+    ? t("bench.waiting.moved", { drift: `${zero.drift} ${zero.unit}`, count: zero.readings, uncertainty: `${zero.expanded_uncertainty} ${zero.unit}` })
+    : t("bench.waiting.moved_only");
+  const marked = held.length ? ` ${t("bench.waiting.marked", { count: held.length })}` : "";
+  const again = button(t("bench.waiting.again"), `again ${reading}`, () => settling.again(set));
+  const title = t("bench.last.zero_moved");
   // It holds nothing itself: what it marked is listed too, and can be settled one by one.
-  if (!one) return item("undecided", "Zero has moved", `Announced zero check (reading ${reading}): ${moved}${marked}`, [again]);
-  return item(one.result, "Zero has moved", `${one.title}: ${moved}${marked}${holdsUp(one)}`, [
+  if (!one) return item("undecided", title, `${t("bench.waiting.announced", { reading })} ${moved}${marked}`, [again]);
+  return item(one.result, title, `${one.title}: ${moved}${marked}${holdsUp(one)}`, [
     again,
-    button("Settle otherwise", `settle ${one.subject}`, () => settling.settle(one)),
+    button(t("bench.waiting.otherwise"), `settle ${one.subject}`, () => settling.settle(one)),
   ]);
 }
 
 function stray(reading, step) {
   const { code, detail } = reading.placement.reason;
   const blind = hidden(reading, step);
+  const mend = suggested(reading, step);
   const buttons = [];
+  if (mend) buttons.push(button(mend.text, `mend ${reading.seq}`, (event) => act(event.currentTarget, mend)));
   if (step && reading.placeable) {
-    buttons.push(button("Place on this step", `place ${reading.seq}`, () => settling.place(reading, step)));
+    buttons.push(button(t("bench.waiting.place"), `place ${reading.seq}`, () => settling.place(reading, step)));
   }
-  buttons.push(button("Void", `void ${reading.seq}`, () => settling.drop(reading)));
+  buttons.push(button(t("bench.waiting.void"), `void ${reading.seq}`, () => settling.drop(reading)));
   const text = `${reading.instrument}: ${reason(code)}.${blind ? "" : ` ${detail}`}`;
-  return item(null, blind ? "Hidden" : words.size(reading), text, buttons);
+  return item(null, blind ? t("bench.waiting.hidden") : words.size(reading), text, buttons);
+}
+
+// Done at one touch, and said what came of it.
+async function act(node, mend) {
+  node.disabled = true;
+  try {
+    say(await mend.does());
+  } catch (error) {
+    say(t("bench.mend.not_done", { why: service.plainly(error) }), false);
+  } finally {
+    node.disabled = false;
+  }
 }

@@ -1,88 +1,58 @@
 // The words that several parts of the bench page share.
 
+import { language, named, t } from "./labels.js";
 import { brief, trimmed } from "./numbers.js";
-
-export const VERDICTS = {
-  conforming: "Conforming",
-  nonconforming: "Nonconforming",
-  undecided: "Undecided",
-  not_evaluated: "Not evaluated",
-};
-
-export const DEVICES = {
-  ready: "ready",
-  opening: "opening",
-  scanning: "scanning",
-  connecting: "connecting",
-  closed: "closed",
-  lagging: "lagging",
-  silent: "silent",
-  lost: "lost",
-  faulted: "faulted",
-};
 
 // What a connection is doing; one that is not as it should be also says since when.
 export function device(told) {
-  const word = DEVICES[told?.state] ?? "not opened";
+  const word = named("common.device", told?.state ?? "unknown");
   if (!told?.since || !["silent", "lost", "faulted"].includes(told.state)) return word;
-  const time = new Date(told.since).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
-  return `${word} since ${time}`;
+  const time = new Date(told.since).toLocaleTimeString(language, { hour: "2-digit", minute: "2-digit" });
+  return t("bench.device.since", { word, time });
 }
 
 export function lowBattery(told) {
-  return `Battery low (${told.battery} %): change or charge it before it fails`;
+  return t("bench.device.low_battery", { battery: told.battery });
 }
 
-export const KINDS = {
-  measure: "Measure",
-  confirm: "Confirm",
-  tighten: "Tighten",
-  turn: "Turn",
-  zero: "Zero check",
-  study: "Gauge study",
-  check: "Tool check",
-};
-
-export const STORED = "Stored";
-export const NOT_STORED = "NOT STORED";
-export const LINE_LIVE = "Live";
-export const LINE_LOST = "Connection lost";
-export const LOST = "CONNECTION LOST. What is shown may be old. Presses are still captured if the service runs; this page catches up by itself.";
+export const LOST = t("bench.alarm.lost");
 
 export function notStoring(condition) {
-  const held = condition.held
-    ? `${condition.held} ${condition.held === 1 ? "reading is" : "readings are"} held in memory. `
-    : "";
-  return `NOT STORED. ${held}${condition.detail} The service goes on trying; do not switch it off.`;
+  const held = condition.held ? `${t("bench.alarm.held", { count: condition.held })} ` : "";
+  return t("bench.alarm.not_storing", { held, detail: condition.detail });
 }
 
 export function unknown(condition) {
-  return `NOT KNOWN WHETHER STORED. ${condition.detail} The store is being looked into.`;
+  return t("bench.alarm.unknown", { detail: condition.detail });
 }
 
 // A reading of a gauge that types, and why it is not stored.
 export function notTaken({ text, why }) {
-  return `NOT STORED: “${text.trim()}”. ${why}`;
+  return t("bench.alarm.not_taken", { text: text.trim(), why });
 }
 
 export function notSent(readings) {
   const [first] = readings;
-  const some = readings.length === 1 ? `${first.value} ${first.unit} from ${first.instrument} waits` : `${readings.length} typed readings wait`;
-  return `NOT STORED YET: ${some} in this browser and will be sent as soon as the service answers. Leave this page open.`;
+  const some = readings.length === 1
+    ? t("bench.alarm.waits_one", { size: `${first.value} ${first.unit}`, instrument: first.instrument })
+    : t("bench.alarm.waits_some", { number: readings.length });
+  return t("bench.alarm.not_sent", { some });
 }
 
 // What a pedal does, in a word or two.
 export function pedal(does, instrument) {
-  return { send: `asks ${instrument ?? "the gauge that suits"} to send`, confirm: "confirms", void: "voids the last reading" }[does] ?? plain(does);
+  if (does === "send") return instrument ? t("bench.pedal.send", { instrument }) : t("bench.pedal.send_any");
+  return named("bench.pedal.does", does);
 }
 
 export function servicePedal({ pedal: name, does, instrument, state, detail }) {
-  const trouble = state === "ready" ? "" : ` (${DEVICES[state] ?? state}${detail ? `: ${detail}` : ""})`;
-  return `Pedal ${name}: ${pedal(does, instrument)}${trouble}`;
+  const said = t("bench.pedal.said", { pedal: name, does: pedal(does, instrument) });
+  if (state === "ready") return said;
+  return `${said} (${named("common.device", state)}${detail ? `: ${detail}` : ""})`;
 }
 
 export function lastStored(reading) {
-  return `The last press that is stored: ${size(reading)} from ${reading.instrument}.`;
+  return t("bench.last.last_stored", { size: size(reading), instrument: reading.instrument });
 }
 
 // What a reading says, without its unit: one size, or between which two it lies. A bracket is never
@@ -90,7 +60,12 @@ export function lastStored(reading) {
 export function digits(reading) {
   const { bracket } = reading;
   if (bracket) return between(bracket.lower, bracket.upper);
-  return (reading.corrected?.digits ?? reading.value).replace("-", "−");
+  return signed(reading.corrected?.digits ?? reading.value);
+}
+
+// A number for the eye: with a minus sign as wide as a digit.
+export function signed(text) {
+  return text.replace("-", "−");
 }
 
 export function unit(reading) {
@@ -99,27 +74,37 @@ export function unit(reading) {
 
 export function size(reading) {
   const { bracket } = reading;
-  if (bracket && bracket.upper == null) return `${bracket.lower} ${unit(reading)} or more`;
+  if (bracket && bracket.upper == null) return t("bench.size.or_more_of", { lower: bracket.lower, unit: unit(reading) });
   return `${digits(reading)} ${unit(reading)}`;
 }
 
 export function between(lower, upper) {
-  if (lower == null) return `below ${upper}`;
-  if (upper == null) return `${lower} or more`;
+  if (lower == null) return t("bench.size.below", { upper });
+  if (upper == null) return t("bench.size.or_more", { lower });
   return `${lower} – ${upper}`;
 }
 
-export function limits(lower, upper, unit) {
+export function limits(lower, upper, unit_) {
   const [low, high] = [lower, upper].map((one) => (one == null ? null : brief(one)));
-  if (low && high) return `${low} to ${high} ${unit}`;
-  if (low) return `at least ${low} ${unit}`;
-  if (high) return `at most ${high} ${unit}`;
-  return "no limits";
+  if (low && high) return t("common.from_to", { lower: low, upper: high, unit: unit_ });
+  if (low) return t("common.at_least", { limit: low, unit: unit_ });
+  if (high) return t("common.at_most", { limit: high, unit: unit_ });
+  return t("common.no_limits");
 }
 
 // The id words of a spec, made readable: "top-thrust" to "top thrust".
 export function plain(id) {
   return String(id).replaceAll("-", " ").replaceAll("_", " ");
+}
+
+// A kind of instrument: "micrometer".
+export function tool(kind) {
+  return named("bench.tool", kind);
+}
+
+// One or another: "feeler or wall micrometer".
+export function either(words) {
+  return new Intl.ListFormat(language, { type: "disjunction" }).format(words);
 }
 
 // "cylinder 2"
@@ -130,30 +115,33 @@ export function called({ part, number }) {
 // Why a result is held that measuring or reworking its part alone may not settle.
 export function why({ drift, follows }) {
   return [
-    drift ? " Its gauge's zero had moved: set it anew and measure again before anything is reworked." : "",
-    follows ? ` Its limits follow from ${plain(follows)}, which has changed since it was judged: measure it again.` : "",
+    drift ? ` ${t("bench.waiting.drifted_gauge")}` : "",
+    follows ? ` ${t("bench.waiting.follows", { what: plain(follows) })}` : "",
   ].join("");
 }
 
 export function older(count) {
-  const some = count === 1 ? "1 older reading waits" : `${count} older readings wait`;
-  return `${some} too (of the last 5000 entries); GET /v1/readings lists them.`;
-}
-
-// "1 reading", "8 readings"
-export function count(number, what) {
-  return `${number} ${what}${number === 1 ? "" : "s"}`;
+  return t("bench.waiting.older", { count });
 }
 
 // What is known of an instrument beside its connection.
 export function about(one) {
-  return [
-    one.setting ? `Set on ${one.setting.standard}, ${one.setting.size} ${one.setting.unit}` : one.comparative ? "Not set on a standard yet" : "",
-    one.extension ? `Extension of ${one.extension.length} ${one.extension.unit} on${one.extension.angle === "0" ? "" : ` at ${one.extension.angle}°`}` : "",
-    one.temperature ? `${trimmed(one.temperature.celsius)} °C` : "",
-  ].filter(Boolean);
+  return [setting(one), extension(one), one.temperature ? `${trimmed(one.temperature.celsius)} °C` : ""].filter(Boolean);
+}
+
+function setting(one) {
+  if (one.setting) return t("bench.instrument.set_on", { standard: one.setting.standard, size: `${one.setting.size} ${one.setting.unit}` });
+  return one.comparative ? t("bench.instrument.not_set") : "";
+}
+
+function extension({ extension: fitted }) {
+  if (!fitted) return "";
+  const length = `${fitted.length} ${fitted.unit}`;
+  return fitted.angle === "0"
+    ? t("bench.instrument.extension", { length })
+    : t("bench.instrument.extension_at", { length, angle: fitted.angle });
 }
 
 export function openSet(one) {
-  return `${count(one.set.readings, "reading")} without a closing zero check`;
+  return t("bench.instrument.open_set", { count: one.set.readings });
 }
