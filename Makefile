@@ -30,7 +30,7 @@ COMPILE = $(BIN)/uv pip compile --quiet --universal --python-version 3.11 --gene
 MAKEFLAGS += --no-print-directory
 PYTEST := env -u MAKELEVEL -u MAKEFLAGS -u MFLAGS $(PY) -m pytest
 
-.PHONY: demo test explore check bench coverage lock clean setup browser help
+.PHONY: demo test explore check bench pictures coverage lock clean setup browser help
 .DEFAULT_GOAL := help
 
 help:
@@ -41,6 +41,7 @@ help:
 	'make explore   property tests with examples never tried before' \
 	'make check     lint, format, types, import contracts' \
 	'make bench     measures; ARGS="--quick" or "--large"' \
+	'make pictures  takes the pictures of README.md anew, from a running demo' \
 	'make coverage  runs every test and reports what they do not reach' \
 	'make lock      computes the lock files again (UPGRADE=--upgrade for newer versions)' \
 	'make clean     removes .venv and everything that can be made again'
@@ -64,6 +65,9 @@ check: $(DEV)
 
 bench: $(DEV)
 	@$(PY) -m tests.benchmarks $(ARGS)
+
+pictures: $(DEV) browser
+	@$(PY) -m tests.pictures $(ARGS)
 
 coverage: $(DEV) browser
 	@rm -f .coverage .coverage.*

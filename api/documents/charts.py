@@ -236,7 +236,7 @@ class SizeLimits(BaseModel):
 class LeftOut(BaseModel):
     build: str
     title: str
-    why: Literal["unfinished", "other-size", "other-unit"]
+    why: Literal["unfinished", "other-size", "other-unit", "other-limits"]
 
 
 class ChartState(BaseModel):

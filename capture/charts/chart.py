@@ -7,6 +7,7 @@ wants. The two have nothing to do with each other and are kept apart by name eve
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from decimal import Decimal
 from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
@@ -58,7 +59,8 @@ class LeftOut(NamedTuple):
 
     gathered: Gathered
     why: str
-    """``unfinished``, ``other-size`` or ``other-unit``."""
+    """``unfinished``, ``other-size`` (another number of values), ``other-unit`` or
+    ``other-limits`` (nothing can be within its limits of size and the newest build's)."""
 
 
 class SizeLimits(NamedTuple):
@@ -150,6 +152,8 @@ def _taken(
             left_out.append(LeftOut(one, "other-unit"))
         elif (measured.numbers, measured.points) != (newest.numbers, newest.points):
             left_out.append(LeftOut(one, "other-size"))
+        elif _elsewhere(measured, newest):
+            left_out.append(LeftOut(one, "other-limits"))
         else:
             taken.append((one, measured, found))
     return taken, left_out
@@ -160,6 +164,17 @@ def _in_unit(measured: Measured, unit: str) -> Subgroup | None:
         return subgroup(measured, lambda value: convert(value, measured.unit, unit))
     except UnitError:
         return None
+
+
+def _elsewhere(one: Measured, newest: Measured) -> bool:
+    """Whether the limits of size of two have nothing in common: as after boring out."""
+    lower, upper = (
+        None if end is None else Fraction(convert(Decimal(end), one.unit, newest.unit))
+        for end in (one.lower, one.upper)
+    )
+    above = lower is not None and newest.upper is not None and lower > Fraction(newest.upper)
+    below = upper is not None and newest.lower is not None and upper < Fraction(newest.lower)
+    return above or below
 
 
 def _charts(form: Form, groups: Sequence[Subgroup]) -> Charts:

@@ -10,6 +10,8 @@ from drivers.keys.typist import CLOSE, LOST, MIDWAY, OPEN
 
 LONGEST: Final = 200
 """Characters of a badge."""
+_MOST: Final = 4 * LONGEST + 4
+"""Bytes that are kept of one scan: UTF-8 has four to a character at most."""
 PAUSE: Final = 2.0
 """Seconds after which what was begun and not ended by Enter is given up: a scanner types a badge
 in one go (common practice, no source)."""
@@ -60,12 +62,12 @@ class Scans:
         return found
 
     def _take(self, text: bytes) -> None:
-        self._text += text[: LONGEST + 1 - len(self._text)]
-        if len(self._text) > LONGEST:
-            self._spoilt = self._spoilt or f"it is longer than {LONGEST} characters"
+        self._text += text[: _MOST - len(self._text)]
 
     def _ended(self) -> Scan | None:
-        text, spoilt = self._text.decode().strip(), self._spoilt
+        text, spoilt = self._text.decode(errors="replace").strip(), self._spoilt
+        if len(text) > LONGEST:
+            spoilt = spoilt or f"it is longer than {LONGEST} characters"
         self._text.clear()
         self._spoilt = ""
         if spoilt:

@@ -175,6 +175,19 @@ def test_builds_of_another_kind_are_left_out_by_name() -> None:
         chart_of([none], "bore")
 
 
+def test_a_revision_for_another_size_is_no_drift() -> None:
+    """Bored out by half a millimetre: no size can be within the limits of both."""
+    new = builds([["86.51"], ["86.52"], ["86.51"]], lower="86.50", upper="86.53")
+    old = builds([["86.01"], ["86.02"]], lower="86.00", upper="86.03")
+    inch = old[0]._replace(
+        build="in", whole={"bore": measured(["3.4059"], unit="in", lower="3.4055", upper="3.407")}
+    )
+    wide = old[0]._replace(build="wide", whole={"bore": measured(["86.52"], lower="86.2")})
+    chart = chart_of([*old, inch, wide, *new], "bore")
+    assert [one.why for one in chart.left_out] == ["other-limits", "other-limits"]
+    assert [one.gathered.build for one in chart.points[:2]] == ["in", "wide"]
+
+
 def test_limits_want_three_builds_and_are_on_trial_up_to_twenty() -> None:
     two = whole(chart_of(builds([["5", "6"]] * (LEAST - 1)), "bore"))
     assert (two["control"], two["spread_control"], two["trial"]) == (None, None, True)

@@ -142,6 +142,13 @@ def test_a_scan_is_what_comes_up_to_enter() -> None:
     assert scans((5, b" OP-0017\t\n")) == [Scan("OP-0017")]
 
 
+def test_letters_of_any_alphabet_are_counted_as_letters() -> None:
+    assert [one.text for one in Scans().feed(("ä" * 200 + "\r").encode(), 1.0)] == ["ä" * 200]
+    for letters in (201, 900):
+        (scan,) = Scans().feed(("ä" * letters + "\r").encode(), 1.0)
+        assert scan == ("", "it is longer than 200 characters")
+
+
 def test_what_was_begun_long_ago_is_no_part_of_a_scan() -> None:
     assert scans((5, b"OP-"), (5.1 + PAUSE, b"0018\n")) == [Scan("0018")]
     assert scans((5, b"OP-"), (4.9 + PAUSE, b"0018\n")) == [Scan("OP-0018")]
