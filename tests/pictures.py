@@ -1,6 +1,6 @@
 """``make pictures``: takes the README's pictures anew, from a demo that runs while they are taken.
 
-Everything in them is simulated and invented. Small on purpose: 1280 × 720 or less, few colours.
+Everything in them is simulated and invented. Small on purpose, with few colours.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, Literal, NamedTuple
+from typing import Any, NamedTuple
 
 import httpx
 from PIL import Image
@@ -28,7 +28,7 @@ from tests.support import find_chromium
 
 WIDE: ViewportSize = {"width": 1920, "height": 1080}
 DESK: ViewportSize = {"width": 1280, "height": 900}
-PHONE: ViewportSize = {"width": 390, "height": 844}
+WIDTH = 960
 COLOURS = 64
 PACE = "0.35"
 PATIENCE_SECONDS = 300
@@ -44,10 +44,6 @@ class Wanted(NamedTuple):
 
     name: str
     path: str
-    size: ViewportSize = DESK
-    scheme: Literal["light", "dark"] = "light"
-    width: int = 960
-    """Of the picture."""
 
 
 def wanted(http: httpx.Client) -> list[Wanted]:
@@ -59,7 +55,6 @@ def wanted(http: httpx.Client) -> list[Wanted]:
         Wanted("build", f"/builds/{build}"),
         Wanted("reading", f"/readings/{corrected}"),
         Wanted("sheet", f"/v1/builds/{build}/sheet"),
-        Wanted("bench-phone", "/", PHONE, "dark", 320),
     ]
 
 
@@ -74,16 +69,19 @@ def main() -> None:
         )
         kept = Path(made) / "demo"
         with _demo(kept) as address:
-            page = _page(browser, WIDE, "light")
+            page = _page(browser, WIDE)
             page.goto(address)
             page.wait_for_function(AT_A_BORE, timeout=PATIENCE_SECONDS * 1000)
-            _save(page, folder / "bench.png", 960)
+            _save(page, folder / "bench.png")
             _until_done(address)
-        with served(kept) as up, httpx.Client(base_url=up["url"], timeout=60) as http:
+        with (
+            served(kept, complains=True) as up,
+            httpx.Client(base_url=up["url"], timeout=60) as http,
+        ):
             for one in wanted(http):
-                page = _page(browser, one.size, one.scheme)
+                page = _page(browser, DESK)
                 page.goto(up["url"] + one.path)
-                _save(page, folder / f"{one.name}.png", one.width)
+                _save(page, folder / f"{one.name}.png")
         browser.close()
 
 
@@ -111,15 +109,14 @@ def _until_done(address: str) -> None:
     sys.exit("the demo did not end in time")
 
 
-def _page(browser: Browser, size: ViewportSize, scheme: Literal["light", "dark"]) -> Page:
-    context = browser.new_context(viewport=size, color_scheme=scheme, locale="en")
-    return context.new_page()
+def _page(browser: Browser, size: ViewportSize) -> Page:
+    return browser.new_context(viewport=size, color_scheme="light", locale="en").new_page()
 
 
-def _save(page: Page, path: Path, width: int) -> None:
+def _save(page: Page, path: Path) -> None:
     with Image.open(io.BytesIO(page.screenshot())) as shot:
-        height = round(shot.height * width / shot.width)
-        small = shot.convert("RGB").resize((width, height), Image.Resampling.LANCZOS)
+        height = round(shot.height * WIDTH / shot.width)
+        small = shot.convert("RGB").resize((WIDTH, height), Image.Resampling.LANCZOS)
         small.quantize(COLOURS, dither=Image.Dither.NONE).save(path, optimize=True)
     print(f"{path.name}: {path.stat().st_size / 1000:.0f} kB")
     page.context.close()
