@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any
 
 import httpx
-import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.seen import DESK, PHONE, picture
@@ -57,20 +56,19 @@ def test_a_press_is_shown_with_its_verdict(page: Page, bench: httpx.Client) -> N
     picture(page, "conforming")
 
 
-@pytest.mark.parametrize(
-    ("value", "word"),
-    [("25.000", "Conforming"), ("25.030", "Nonconforming"), ("25.009", "Undecided")],
-)
-def test_each_verdict_has_a_word_and_a_shape(
-    page: Page, bench: httpx.Client, value: str, word: str
-) -> None:
+def test_each_verdict_has_a_word_and_a_shape(page: Page, bench: httpx.Client) -> None:
     open_build(bench)
-    press(bench, value)
-    expect(page.locator("#verdict")).to_have_text(word)
-    shape = page.locator("#verdict svg use").get_attribute("href")
-    assert shape == f"#shape-{word.lower()}"
-    assert page.locator(f"symbol{shape} .ground").get_attribute("d")
-    picture(page, word.lower())
+    for value, word in (
+        ("25.000", "Conforming"),
+        ("25.009", "Undecided"),
+        ("25.030", "Nonconforming"),
+    ):
+        press(bench, value)
+        expect(page.locator("#verdict")).to_have_text(word)
+        shape = page.locator("#verdict svg use").get_attribute("href")
+        assert shape == f"#shape-{word.lower()}"
+        assert page.locator(f"symbol{shape} .ground").get_attribute("d")
+        picture(page, word.lower())
 
 
 def test_verdicts_differ_in_shape_not_only_in_colour(page: Page, bench: httpx.Client) -> None:
@@ -231,28 +229,29 @@ def test_a_converted_size_is_rounded_once_for_the_page(page: Page, bench: httpx.
     expect(page.locator("#digits")).to_have_text("0.984251969")
 
 
-@pytest.mark.parametrize(
-    ("text", "most", "shown"),
-    [
-        ("9.08398025382038268", 3, "9.084"),
-        ("-0.00049", 3, "0.000"),
-        ("-0.0015", 3, "-0.002"),
-        ("0.0025", 3, "0.002"),
-        ("0.0035", 3, "0.004"),
-        ("0.00250000001", 3, "0.003"),
-        ("9.9996", 3, "10.000"),
-        ("123456789012345678.95", 1, "123456789012345679.0"),
-        ("2.5", 0, "2"),
-        ("25.400", 5, "25.400"),
-        ("0.05", 0, "0"),
-    ],
-)
-def test_rounding_is_half_to_even_and_exact(page: Page, text: str, most: int, shown: str) -> None:
+ROUNDED = [
+    ("9.08398025382038268", 3, "9.084"),
+    ("-0.00049", 3, "0.000"),
+    ("-0.0015", 3, "-0.002"),
+    ("0.0025", 3, "0.002"),
+    ("0.0035", 3, "0.004"),
+    ("0.00250000001", 3, "0.003"),
+    ("9.9996", 3, "10.000"),
+    ("123456789012345678.95", 1, "123456789012345679.0"),
+    ("2.5", 0, "2"),
+    ("25.400", 5, "25.400"),
+    ("0.05", 0, "0"),
+]
+"""Decimal text, decimals at most, and what is shown of it."""
+
+
+def test_rounding_is_half_to_even_and_exact(page: Page) -> None:
     """Python's decimal module, an independent one, says the same."""
     script = "async ([text, most]) => (await import('/static/numbers.js')).rounded(text, most)"
-    assert page.evaluate(script, [text, most]) == shown
-    step = Decimal(1).scaleb(-min(most, -int(Decimal(text).as_tuple().exponent)))
-    assert Decimal(shown) == Decimal(text).quantize(step, ROUND_HALF_EVEN)
+    for text, most, shown in ROUNDED:
+        assert page.evaluate(script, [text, most]) == shown
+        step = Decimal(1).scaleb(-min(most, -int(Decimal(text).as_tuple().exponent)))
+        assert Decimal(shown) == Decimal(text).quantize(step, ROUND_HALF_EVEN)
 
 
 def test_a_held_result_is_shown(page: Page, bench: httpx.Client) -> None:

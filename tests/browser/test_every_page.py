@@ -71,6 +71,8 @@ class Walk:
                 continue
             of.append(path)
             for link in Links(answer.text).found:
+                if link.startswith("data:"):
+                    continue
                 whole = urljoin(str(http.base_url.join(path)), link)
                 if not whole.startswith(str(http.base_url)):
                     self.dead.append(f"{path} leads elsewhere: {link}")
