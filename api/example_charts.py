@@ -95,8 +95,9 @@ CHARTED: dict[str, Data] = {
             }
         ],
         "readings": {
-            "of_last": 9,
+            "of_last": 11,
             "results": {"conforming": 8},
+            "checks": [{"kind": "zero", "count": 2}],
             "not_counted": [{"reason": "void", "count": 1}],
         },
         "studies": [],

@@ -25,6 +25,8 @@ Data = dict[str, Any]
 
 MOST = 200
 """Of each list, the newest."""
+OF_PORTS = 10 * MOST
+"""Newest gaps of all ports that are looked through for those of one."""
 READINGS = 1000
 """Newest readings that are counted by their result."""
 BUILDS = 100
@@ -140,7 +142,7 @@ def _trouble(archive: Archive, name: str, port: str) -> list[Envelope]:
     kind = Kind.UNDECODABLE.value
     of_port = [
         entry
-        for entry in archive.records_of(kind, None, limit=MOST)
+        for entry in archive.records_of(kind, None, limit=OF_PORTS)
         if entry["body"]["port"] == port
     ]
     found = [*archive.records_of(kind, name, limit=MOST), *of_port]

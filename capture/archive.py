@@ -66,6 +66,8 @@ _OF_BUILD = ",".join(
     )
 )
 """Records that change what counts in a build."""
+_NAMED_AFTER_BUILD = f"{_OF_BUILD},'{Kind.ACTIVATE.value}','{Kind.CHOOSE.value}'"
+"""Every record of a build; named by kind, they are found by their index."""
 
 
 class Archive(Reader):
@@ -185,7 +187,7 @@ class Archive(Reader):
             "SELECT seq, leaf, bytes FROM entry WHERE seq IN ("
             " SELECT press + 1 FROM reading WHERE build = :b"
             " UNION SELECT press + 1 FROM reading WHERE moved_from = :b"
-            " UNION SELECT seq FROM record WHERE name = :b"
+            f" UNION SELECT seq FROM record WHERE kind IN ({_NAMED_AFTER_BUILD}) AND name = :b"
             " UNION SELECT seq FROM record WHERE kind = 'decision'"
             ") ORDER BY seq",
             {"b": build},

@@ -112,9 +112,15 @@ class NotCounted(BaseModel):
     count: Count
 
 
+class CheckCount(BaseModel):
+    kind: Literal["zero", "study", "check"]
+    count: Count
+
+
 class Counts(BaseModel):
     of_last: Count
     results: dict[Result, Count]
+    checks: list[CheckCount]
     not_counted: list[NotCounted]
 
 

@@ -7,7 +7,6 @@ wants. The two have nothing to do with each other and are kept apart by name eve
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from decimal import Decimal
 from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
@@ -169,7 +168,7 @@ def _in_unit(measured: Measured, unit: str) -> Subgroup | None:
 def _elsewhere(one: Measured, newest: Measured) -> bool:
     """Whether the limits of size of two have nothing in common: as after boring out."""
     lower, upper = (
-        None if end is None else Fraction(convert(Decimal(end), one.unit, newest.unit))
+        None if end is None else Fraction(convert(Fraction(end), one.unit, newest.unit))
         for end in (one.lower, one.upper)
     )
     above = lower is not None and newest.upper is not None and lower > Fraction(newest.upper)

@@ -151,9 +151,9 @@ def _sizes(build: Build, one: Characteristic) -> list[Value | None]:
 
 
 def _point(build: Build, at: int, repeats: int) -> Value | None:
-    """The size at one point: the mean of its repeats. A bracket with one end gives no size."""
+    """The size at one point: the mean of its repeats."""
     fills = [fill for fill in build.fills[at : at + repeats] if fill is not None]
-    values = [fill.value for fill in fills if fill.value is not None and _closed(fill)]
+    values = [size for fill in fills if (size := _size(fill)) is not None]
     if len(values) < repeats:
         return None
     step = build.steps[at]
@@ -162,8 +162,12 @@ def _point(build: Build, at: int, repeats: int) -> Value | None:
     return Value(step.number, step.point, value, presses, max(fill.seq for fill in fills))
 
 
-def _closed(fill: Fill) -> bool:
-    return fill.bracket is None or None not in fill.bracket
+def _size(fill: Fill) -> Number | None:
+    """Of a bracket its middle; a bracket with one end gives no size."""
+    if fill.bracket is None:
+        return fill.value
+    ends = [end for end in fill.bracket if end is not None]
+    return shapes.mean(ends) if len(ends) == len(fill.bracket) else None
 
 
 Sizes = Mapping[str, list[Value | None]]

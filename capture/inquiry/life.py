@@ -125,23 +125,29 @@ def moments(found: Data) -> list[Data]:
 
 
 def counts(decisions: Sequence[Envelope]) -> Data:
-    """Of these readings: how many stand in a build with which result, and how many do not count,
-    by the reason."""
+    """Of these readings: how many sizes and torques were judged with which result, how many were
+    about the gauge or a tool itself, by their kind, and how many do not count, by the reason."""
     results: Counter[str] = Counter()
+    checks: Counter[str] = Counter()
     reasons: Counter[str] = Counter()
     for entry in decisions:
         body = entry["body"]
-        if body["step"] is None:
+        kind = "zero" if "zero" in body else None if body["step"] is None else body["step"]["kind"]
+        if kind is None:
             reasons[body["reason"]["code"]] += 1
+        elif kind in _OF_GAUGES:
+            checks[kind] += 1
         else:
             results[body["verdict"]["result"]] += 1
     return {
         "of_last": len(decisions),
         "results": dict(sorted(results.items())),
+        "checks": [{"kind": kind, "count": count} for kind, count in sorted(checks.items())],
         "not_counted": [{"reason": code, "count": count} for code, count in reasons.most_common()],
     }
 
 
+_OF_GAUGES = ("zero", "study", "check")
 _OF_SETTING = (
     "standard", "size", "unit", "expanded_uncertainty", "coverage_factor", "from_instrument"
 )  # fmt: skip

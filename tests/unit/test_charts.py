@@ -8,7 +8,7 @@ from fractions import Fraction
 import pytest
 
 from capture import command as c
-from capture.build import Build
+from capture.build import Build, Fill
 from capture.charts.answer import summary, whole
 from capture.charts.chart import LEAST, chart_of
 from capture.charts.gather import Gathered, Sort, gathered
@@ -17,6 +17,7 @@ from capture.charts.subgroup import Form, Together, chance_of_means, forms, usua
 from capture.desk import Card
 from tests.charted import builds, measured
 from tests.paper import GOOD_BORES, Paper
+from tests.unit.test_glance import desk_of
 
 
 def looked_at(paper: Paper, build: str) -> Gathered:
@@ -87,6 +88,17 @@ def test_a_voided_reading_leaves_its_size_unfinished_until_it_is_measured_again(
     assert "plunger-diameter" in looked_at(paper, build).begun
     paper.press("19.985")
     assert values(looked_at(paper, build), "plunger-diameter") == ["19.980", "19.985", "19.979"]
+
+
+def test_a_gap_that_not_even_the_thinnest_leaf_enters_stands_at_its_middle() -> None:
+    desk, build = desk_of(count=1)
+    for at, (low, high) in enumerate((("0", "0.20"), ("0.20", "0.25"))):
+        ends = Decimal(low), Decimal(high)
+        build.fill(at, Fill(10 + at, 20 + at, ends[1], None, None, "nonconforming", bracket=ends))
+    found = gathered(desk.cards["b2"], build)
+    assert [one.value for one in found.whole["diameter"].values] == [
+        Decimal("0.10"), Decimal("0.225"),
+    ]  # fmt: skip
 
 
 def test_after_rework_only_the_new_pass_counts() -> None:

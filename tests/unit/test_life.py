@@ -157,7 +157,19 @@ def test_readings_are_counted_by_what_became_of_them() -> None:
     found = counts(decisions(paper)[::-1])
     assert found["of_last"] == 4
     assert found["results"] == {"conforming": 2, "nonconforming": 1}
+    assert found["checks"] == []
     assert [one["count"] for one in found["not_counted"]] == [1]
+
+
+def test_a_zero_that_moved_is_no_nonconforming_size() -> None:
+    paper = Paper()
+    paper.ready()
+    set_of(paper, "0.000", "0.010", "0.011", "0.004")
+    newest = {entry["body"]["press"]: entry for entry in decisions(paper)}
+    found = counts(list(newest.values()))
+    assert found["of_last"] == 4
+    assert found["results"] == {"undecided": 2}  # the zero that moved marks them
+    assert found["checks"] == [{"kind": "zero", "count": 2}]
 
 
 def test_studies_and_checks_name_the_instrument_that_took_part() -> None:
