@@ -34,6 +34,10 @@ INTERRUPTED = 130
 MARKER = "demo.json"
 """Lies in a folder that a demo made."""
 MADE_BY = "witnessmark demo"
+MEANT = (
+    "the simulated builder makes mistakes on purpose (noise on a cable, a plug pulled out, a wrong "
+    "cylinder…): what is said against them here is meant"
+)
 
 
 def shipped() -> list[str]:
@@ -178,6 +182,7 @@ class Demo:
     ) -> dict[str, Any]:
         # Also where nobody watches: whoever reads the lines may want to look in.
         click.echo(f"bench page: {listening.url}/  (everything simulated; Ctrl-C ends)", err=True)
+        click.echo(MEANT, err=True)
         if self._open:
             import webbrowser
 
