@@ -71,12 +71,15 @@ async def wait(future: Future[T]) -> T:
         return await asyncio.shield(asyncio.wrap_future(future))
 
 
-async def hand_in(request: Request, command: Command, operator: str | None) -> Outcome:
-    """Hands in a command under the request's Idempotency-Key; returns once it is on disk.
+async def hand_in(
+    request: Request, command: Command, operator: str | None, key: str | None = None
+) -> Outcome:
+    """Hands in a command under the request's Idempotency-Key, or the ``key`` that a form carries;
+    returns once it is on disk.
 
     Raises what the pipeline raises, and OutcomeUnknown when the store keeps it waiting.
     """
-    key = request.headers.get("idempotency-key")
+    key = key or request.headers.get("idempotency-key")
     if key is not None and not (0 < len(key) <= LONGEST_KEY):
         raise RequestError(
             f"The Idempotency-Key has {len(key)} characters.",

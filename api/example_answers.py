@@ -140,6 +140,11 @@ BUILD: Data = {
     "steps_done": 2,
     "steps_total": 24,
     "results": {"conforming": 1, "nonconforming": 1, "undecided": 0, "not_evaluated": 0},
+    "counts": {
+        "readings": {"conforming": 1, "nonconforming": 1, "undecided": 0, "not_evaluated": 0},
+        "derived": {"conforming": 0, "nonconforming": 0, "undecided": 0, "not_evaluated": 0},
+        "gauge_checks": {"conforming": 0, "nonconforming": 0, "undecided": 0, "not_evaluated": 0},
+    },
     "operations": [
         {
             "id": "bores",

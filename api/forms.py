@@ -19,7 +19,7 @@ _OF_FORM: dict[str, tuple[str, str]] = {
     SIZE: ("This is no decimal number without a sign.", NUMBER_MEND),
     SPEC_ID: (
         "This is no id of a spec, which is 64 hexadecimal digits (SHA-256 of its bytes).",
-        "Take the id from GET /v1/specs, or from the answer to POST /v1/specs.",
+        "Take the id from a list: GET /v1/specs, or /specs in a browser.",
     ),
 }
 _NUMBERS = frozenset({"value", "size", "expanded_uncertainty", "coverage_factor"})
@@ -41,6 +41,11 @@ def explain(error: Mapping[str, Any]) -> tuple[str, str]:
         return "The number is not given as text.", NUMBER_MEND
     if kind == "string_too_short":
         return "Nothing is written here.", WORDS_MEND
+    if kind == "extra_forbidden" and error["loc"][:1] == ("query",):
+        return (
+            f"This address takes no “{field}” behind its question mark.",
+            "Leave it out, or look for a typing mistake in its name.",
+        )
     if kind == SAID:
         return message, str(limits["mend"])
     return _said(kind, limits) or message, _mend(kind, limits)
@@ -108,7 +113,7 @@ _MENDS = {
     "int_type": "Send a whole number, without quotes.",
     "int_parsing": "Give a whole number.",
     "int_parsing_size": "Give a smaller number.",
-    "seq": "Take the seq from GET /v1/readings or GET /v1/entries.",
+    "seq": "Take the seq from GET /v1/readings or /v1/entries, /history or /entries in a browser.",
 }
 _COUNTED = {
     "too_short": ("Give at least", "min_length"),

@@ -66,6 +66,7 @@ _OF_ERROR: tuple[tuple[type[CaptureError], str, int], ...] = (
     (TransportError, "device", 503),
 )
 _OF_STATUS = {404: "not-found", 405: "method", 413: "too-large", 415: "media-type", 422: "invalid"}
+PLACES = ("/", "/builds", "/history", "/entries", "/instruments", "/charts", "/specs")
 _MENDS = {
     "not-stored": "See the bench page for why; send it again, with the same Idempotency-Key.",
     "outcome-unknown": "Send it again with the same Idempotency-Key: it is stored once at most.",
@@ -152,7 +153,11 @@ def install(app: FastAPI) -> None:
         assert isinstance(error, HTTPException)
         code = _OF_STATUS.get(error.status_code, "http")
         detail = error.detail or HTTPStatus(error.status_code).phrase
-        answer = problem(code, error.status_code, str(detail))
+        mend = ""
+        if error.status_code == 404:
+            detail = f"There is no page and no address {request.url.path[:200]}."
+            mend = f"The pages are {', '.join(PLACES)}. What programs can ask: /openapi.json."
+        answer = problem(code, error.status_code, str(detail), mend=mend)
         answer.headers.update(error.headers or {})
         return _for(request, answer)
 

@@ -20,7 +20,10 @@ from capture.step import Step
 def _press(lookup: Lookup, seq: int) -> Envelope:
     entry = lookup.entry(seq)
     if entry is None or entry["kind"] != Kind.PRESS:
-        raise NotFound(f"There is no reading {seq}.", mend="See GET /v1/readings.")
+        raise NotFound(
+            f"There is no reading {seq}.",
+            mend="List the readings: GET /v1/readings, or /history in a browser.",
+        )
     return entry
 
 

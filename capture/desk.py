@@ -102,7 +102,8 @@ class Desk(Shelf):
             card = self.cards.get(build_id)
             if card is None:
                 raise NotFound(
-                    f"There is no build {build_id}.", mend="See GET /v1/builds for those there are."
+                    f"There is no build {build_id}.",
+                    mend="List the builds: GET /v1/builds, or /builds in a browser.",
                 )
             build = self._make(card)
             if self._loader is not None:

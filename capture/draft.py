@@ -50,7 +50,7 @@ def step_of(build: Build, step_id: str) -> Step:
     if at is None:
         raise NotFound(
             f"Build {build.id} has no step {step_id}.",
-            mend=f"See GET /v1/builds/{build.id}/steps for its steps.",
+            mend=f"List its steps: GET /v1/builds/{build.id}/steps.",
         )
     return build.steps[at]
 

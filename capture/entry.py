@@ -13,7 +13,7 @@ from capture.reading import Stamp
 
 VERSION = 1
 
-RULES_VERSION = "2"
+RULES_VERSION = "3"
 """Of the rules of placement and decision: goes up whenever the same press could be decided
 otherwise than before. Every start and every decision says by which rules it was made."""
 

@@ -47,6 +47,19 @@ def looked_at(
     return found, None if found.fits is None else numbers[found.fits]
 
 
+def others_in_set(build: Build, at: int) -> list[tuple[str, Number]]:
+    """The point and the size, in the step's unit, of every other one that is on record."""
+    step = build.steps[at]
+    points = len(build.spec.characteristics[step.subject].points)
+    first = build.works[step.operation].start + (step.number - 1) * points
+    found = []
+    for place in range(first, first + points):
+        fill = build.fills[place]
+        if place != at and fill is not None and fill.value is not None:
+            found.append((build.steps[place].point, fill.value))
+    return found
+
+
 def _sizes(build: Build, first: int, points: int) -> list[float | None]:
     found: list[float | None] = []
     for fill in build.fills[first : first + points]:

@@ -30,7 +30,10 @@ def spec(desk: Desk, digest: str) -> Data:
     """One spec's summary. Raises NotFound."""
     record = desk.specs.get(digest)
     if record is None:
-        raise NotFound(f"There is no spec {digest}.", mend="See GET /v1/specs.")
+        raise NotFound(
+            f"There is no spec {digest}.",
+            mend="List the specs: GET /v1/specs, or /specs in a browser.",
+        )
     return {
         "id": digest,
         "name": record.spec.id,
@@ -63,10 +66,8 @@ def _card(desk: Desk, card: Card) -> Data:
 def build(desk: Desk, build_id: str) -> Data:
     """One build: how far it is, what holds it, what was derived. Raises NotFound."""
     found = desk.build(build_id)
-    results = {"conforming": 0, "nonconforming": 0, "undecided": 0, "not_evaluated": 0}
-    for fill in found.fills:
-        if fill is not None and fill.press is not None:
-            results[fill.result] += 1
+    counts = _counts(found)
+    readings, checks = counts["readings"], counts["gauge_checks"]
     return {
         **_card(desk, desk.cards[build_id]),
         "state": _state(found),
@@ -75,7 +76,8 @@ def build(desk: Desk, build_id: str) -> Data:
         "decision_rule": _rule(found.spec),
         "steps_done": found.filled,
         "steps_total": len(found.steps),
-        "results": results,
+        "results": {word: readings[word] + checks[word] for word in RESULTS},
+        "counts": counts,
         "operations": [_operation(found, name) for name in found.works],
         "derived": [_derived(found, name, number) for name, number in sorted(found.derived)],
         "holds": holds(found),
@@ -89,6 +91,23 @@ def build(desk: Desk, build_id: str) -> Data:
         "open_sets": open_sets(desk, found),
         "cautions": list(found.spec.cautions),
     }
+
+
+RESULTS = ("conforming", "nonconforming", "undecided", "not_evaluated")
+GAUGE_CHECKS = ("zero", "check", "study")
+"""Kinds of steps that are about gauges and tools, not about the engine."""
+
+
+def _counts(found: Build) -> Data:
+    """How many results there are of each, told apart by what they are about."""
+    counts = {name: dict.fromkeys(RESULTS, 0) for name in ("readings", "derived", "gauge_checks")}
+    for step, fill in zip(found.steps, found.fills, strict=True):
+        if fill is not None and fill.press is not None:
+            name = "gauge_checks" if step.kind in GAUGE_CHECKS else "readings"
+            counts[name][fill.result] += 1
+    for derived in found.derived.values():
+        counts["derived"][str(derived.verdict["result"])] += 1
+    return counts
 
 
 def _state(found: Build) -> str:

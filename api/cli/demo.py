@@ -255,7 +255,8 @@ def _sentence(report: dict[str, Any]) -> str:
     )
     proof = "the ledger verified" if report["verified"] else "THE LEDGER DID NOT VERIFY"
     return (
-        f"{report['readings_sent']} readings sent, {report['readings_stored']} stored: {results}. "
+        f"{report['readings_sent']} readings sent, {report['readings_stored']} stored. "
+        f"All of them by the verdict of now, superseded ones and gauge checks too: {results}. "
         f"{report['steps_done']} of {report['steps_total']} steps done; {proof}."
     )
 

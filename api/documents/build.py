@@ -93,6 +93,17 @@ class OpenSet(BaseModel):
     readings: Annotated[int, Field(ge=1)]
 
 
+class Counts(BaseModel):
+    """Results that count now, told apart by what they are about. Superseded ones are in none."""
+
+    readings: dict[Result, int]
+    """Sizes, pulls and turning torques: a result for each reading."""
+    derived: dict[Result, int]
+    """Quantities that were computed from them."""
+    gauge_checks: dict[Result, int]
+    """Readings of zero checks, tool checks and gauge studies."""
+
+
 class BuildState(BuildCard):
     state: Literal["open", "done", "closed"]
     invented: bool
@@ -100,6 +111,7 @@ class BuildState(BuildCard):
     steps_done: int
     steps_total: int
     results: dict[Result, int]
+    counts: Counts
     operations: list[OperationState]
     derived: list[DerivedResult]
     holds: list[Hold]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
-from typing import Any, NamedTuple
+from typing import Any, Final, NamedTuple
 
 import orjson
 
@@ -28,6 +28,10 @@ class Listed(NamedTuple):
     newest: str | None
     looked: int | None
     """How many readings were looked at for a page that is not full, where there are more."""
+
+
+NOTHING: Final = Listed([], None, None, None, None)
+"""What is shown while a filter cannot be."""
 
 
 def listed(archive: Archive, search: Search) -> Listed:

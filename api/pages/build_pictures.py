@@ -96,7 +96,7 @@ def growths_of(turned: Sequence[Turned], labels: Labels) -> list[Markup]:
 
 
 def _turned(one: Turned) -> Value:
-    cell, where = one.cell, f"{one.position} {one.number}" if one.position else one.operation
+    cell, where = one.cell, f"{one.position} {one.number}" if one.position else _short(one.title)
     bracket = cell.taken[0].bracket if cell.taken else None
     return Value(
         where,
@@ -108,6 +108,11 @@ def _turned(one: Turned) -> Value:
         bracket=bracket,
         href=_href(cell),
     )
+
+
+def _short(title: str) -> str:
+    """A title as far as its first comma: the table below has all of it."""
+    return title.partition(",")[0]
 
 
 def pattern_of(spec: Spec, table: Table, labels: Labels) -> Markup | None:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import asyncio
+import uuid
 from collections.abc import Iterable
 from functools import partial
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal, NamedTuple
 from urllib.parse import quote
 
 import orjson
@@ -14,10 +15,14 @@ from pydantic import Field
 from starlette.responses import RedirectResponse
 
 from api import queries
-from api.answers import service_of, view
+from api.answers import hand_in, service_of, view
 from api.glanced import glanced
+from api.placed import Places
+from api.posted import Field as Given
+from api.posted import posted
 from capture import view as views
 from capture.archive import Archive
+from capture.command import ActivateBuild, CloseBuild
 from capture.errors import NotFound, RequestError
 from capture.inquiry.glance import (
     Comparison,
@@ -49,6 +54,8 @@ PICTURES = 24
 """Traces shown as pictures; others are links."""
 OTHERS_MOST = 200
 """Builds to choose from."""
+LONGEST_REASON = 2000
+LONGEST_NAME = 200
 SECTIONS = (
     "holds", "missing", "parts", "sizes", "derived", "fits", "fasteners", "turning", "confirmed",
     "gauges", "story", "findings",
@@ -69,6 +76,12 @@ class Listed(Page):
 
 class Shown(Page):
     rows: Annotated[int, Field(ge=1, le=ROWS_MOST, description="Rows of a table at most.")] = ROWS
+
+
+class Build(Shown):
+    did: Annotated[
+        Literal["close", "activate"] | None, Field(description="What a form of the page just did.")
+    ] = None
 
 
 class Compared(Shown):
@@ -129,18 +142,75 @@ async def chosen_page(request: Request) -> Response:
 async def build_page(request: Request) -> Response:
     """One build, the whole of it at a glance."""
     build = queries.name_of(request, "build")
-    asked = queries.asked(request, Shown)
-    most = _most(asked.rows)
+    asked = queries.asked(request, Build)
+    return await _build_html(request, build, _most(asked.rows), Form(did=asked.did))
+
+
+@router.get("/builds/{build}/close")
+@router.get("/builds/{build}/activate")
+async def build_again(request: Request) -> Response:
+    """Where a form was posted to, asked for by its address: as in another language."""
+    build = queries.name_of(request, "build")
+    return RedirectResponse(f"/builds/{quote(build)}?{request.url.query}", 303)
+
+
+@router.post("/builds/{build}/close")
+async def close_build(request: Request) -> Response:
+    """Closes the build, for the reason given. Without one the page is shown again and says so."""
+    build = queries.name_of(request, "build")
+    fields = await posted(request)
+    reason, who = _text(fields, "reason"), _text(fields, "operator")
+    wrong = "reason" if not 0 < len(reason) <= LONGEST_REASON else ""
+    if len(who) > LONGEST_NAME or not who.isprintable():
+        wrong = "operator"
+    if wrong:
+        given = Form(reason=reason, operator=who, wrong=wrong)
+        return await _build_html(request, build, _most(ROWS), given, status=422)
+    key = _text(fields, "key")[:64] or None
+    await hand_in(request, CloseBuild(build, reason), who or None, key)
+    return RedirectResponse(f"/builds/{quote(build)}?did=close", 303)
+
+
+@router.post("/builds/{build}/activate")
+async def activate_build(request: Request) -> Response:
+    """Makes the build the one that readings are placed on."""
+    build = queries.name_of(request, "build")
+    key = _text(await posted(request), "key")[:64] or None
+    await hand_in(request, ActivateBuild(build), None, key)
+    return RedirectResponse(f"/builds/{quote(build)}?did=activate", 303)
+
+
+def _text(fields: dict[str, Given], name: str) -> str:
+    return fields.get(name, Given(b"")).text.strip()
+
+
+class Form(NamedTuple):
+    """What the form that closes a build is filled with, and what a form of the page did."""
+
+    reason: str = ""
+    operator: str = ""
+    wrong: str = ""
+    """The field that cannot stay as it is."""
+    did: str | None = None
+
+
+async def _build_html(
+    request: Request, build: str, most: Most, form: Form, *, status: int = 200
+) -> Response:
     found = await glanced(request, build, most)
     spec = await view(request, lambda desk: desk.specs[found.state["spec"]].spec)
-    return await asyncio.to_thread(_whole_page, request, found, spec, most)
+    people = await asyncio.to_thread(service_of(request).pipeline.archive.operators)
+    given = {"form": form, "people": people, "key": uuid.uuid4().hex}
+    return await asyncio.to_thread(_whole_page, request, found, spec, most, given, status)
 
 
 def _most(rows: int) -> Most:
     return Most(rows=rows, cells=max(Most().cells, rows * CELLS_PER_ROW))
 
 
-def _whole_page(request: Request, found: Glance, spec: Spec, most: Most) -> Response:
+def _whole_page(
+    request: Request, found: Glance, spec: Spec, most: Most, given: views.Data, status: int
+) -> Response:
     from api.labels.choose import labels_for
     from api.pages import build_pictures as pictures
     from api.pages.render import html
@@ -152,6 +222,9 @@ def _whole_page(request: Request, found: Glance, spec: Spec, most: Most) -> Resp
         request,
         "build.html",
         "builds",
+        status=status,
+        **given,
+        places_of=Places(spec),
         glance=found,
         maps={t.operation: pictures.bore_map_of(t, labels) for t in found.sizes.shown},
         bands={one.id: pictures.against_of(one, labels) for one in found.derived.shown},
@@ -224,6 +297,7 @@ async def compare_page(request: Request) -> Response:
     found, pretended = await asyncio.to_thread(
         _compared, pipeline.archive, first, second, _most(asked.rows)
     )
+    places = [Places(one.build.spec) for one in (first, second)]
     return html(
         request,
         "compare.html",
@@ -233,6 +307,8 @@ async def compare_page(request: Request) -> Response:
         refused=False,
         only=asked.only is not None,
         first=found.one,
+        places_of=places[0],
+        places_there=places[1],
     )
 
 
@@ -254,6 +330,7 @@ async def _choose(request: Request, build: str, refused: Still | None = None) ->
         "builds",
         status=200 if refused is None else 409,
         comparison=None,
+        places_of=None,
         refused=refused is not None,
         first=first,
         second=second,

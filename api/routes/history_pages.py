@@ -10,11 +10,14 @@ from fastapi import APIRouter, Request, Response
 
 from api import queries
 from api.answers import service_of, view, wait
+from api.placed import Places
 from capture.archive import Archive
-from capture.errors import CaptureError
+from capture.errors import CaptureError, NotFound
 
 if TYPE_CHECKING:
+    from api.history.asked import Search
     from api.history.proof import Shown
+    from capture.desk import Desk
 
 router = APIRouter(include_in_schema=False)
 
@@ -22,53 +25,70 @@ router = APIRouter(include_in_schema=False)
 @router.get("/history")
 async def history(request: Request) -> Response:
     """Every reading, newest first, and the filters that leave some of them."""
-    from api.history import listed
-    from api.history.asked import Search
+    from api.history import asked, listed
     from api.labels.choose import labels_for
     from api.pages.render import html
 
-    search = Search(request)
+    search, wrong = asked.heard(asked.given(request))
     archive = service_of(request).pipeline.archive
-    page = await asyncio.to_thread(listed.listed, archive, search)
+    status, page = 422 if wrong else 200, listed.NOTHING
+    try:
+        page = page if wrong else await asyncio.to_thread(listed.listed, archive, search)
+    except NotFound:
+        status = 404
+    if status != 200:
+        wrong += await asyncio.to_thread(asked.unknown, archive, search)
     choices = await asyncio.to_thread(listed.choices, archive)
+    builds, places = await _builds(request, search, page.rows)
     return html(
         request,
         "history.html",
         "history",
+        status=status,
         search=search,
+        wrong=wrong,
         page=page,
         choices=choices,
-        builds=await _builds(request),
-        exports=listed.exports(search, page.rows),
+        builds=builds,
+        places=places,
+        exports=[] if wrong else listed.exports(search, page.rows),
         words=listed.words(labels_for(request), choices["reason"]),
     )
 
 
 BUILDS_MOST = 200
-"""Builds offered by the form; any other can be typed in."""
+"""Builds offered by the form, beside the one that was asked for."""
 
 
-async def _builds(request: Request) -> list[tuple[str, str]]:
-    """(id, title), the newest first; none while the state cannot be told."""
+async def _builds(
+    request: Request, search: Search, rows: list[dict[str, Any]]
+) -> tuple[dict[str, str], dict[str, Places]]:
+    """Title by id of the builds to choose from and of those in the rows, the newest first, and what
+    the places of the latter are called; none while the state cannot be told."""
+    wanted = {row["placement"]["build"] for row in rows} | {search.values.get("build")}
+
+    def found(desk: Desk) -> tuple[dict[str, str], dict[str, Places]]:
+        newest = list(desk.cards.values())[::-1]
+        cards = [*newest[:BUILDS_MOST], *(one for one in newest[BUILDS_MOST:] if one.id in wanted)]
+        specs = {one.id: desk.specs[one.spec].spec for one in cards if one.id in wanted}
+        return {one.id: one.title for one in cards}, {
+            name: Places(spec) for name, spec in specs.items()
+        }
+
     with suppress(CaptureError):
-        return await view(
-            request,
-            lambda desk: [(card.id, card.title) for card in desk.cards.values()][
-                : -BUILDS_MOST - 1 : -1
-            ],
-        )
-    return []
+        return await view(request, found)
+    return {}, {}
 
 
 @router.get("/readings/{seq}")
 async def reading(request: Request) -> Response:
     """One reading from its bytes to its verdict."""
     from api.history import one
-    from api.history.asked import Search
+    from api.history.asked import Search, given
     from api.pages.render import html
 
     seq = queries.seq_of(request)
-    search = Search(request)
+    search = Search(given(request))
     archive = service_of(request).pipeline.archive
     found = await asyncio.to_thread(one.one, archive, seq, search)
     state: dict[str, Any] = {}
@@ -76,11 +96,15 @@ async def reading(request: Request) -> Response:
         state = await view(
             request, lambda desk: one.of_state(desk, found["press"], found["decision"])
         )
+    rows = [{"placement": each} for each in (found["reading"]["placement"], *found["decisions"])]
+    builds, places = await _builds(request, search, rows)
     proof = await _proof(request, archive, seq)
     return html(
         request,
         "reading.html",
         "history",
+        builds=builds,
+        places=places,
         search=search,
         state=state,
         proof=proof,

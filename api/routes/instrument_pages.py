@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from fastapi import APIRouter, Request, Response
 
 from api import queries
+from api.answers import view
 from api.charted import chart, listed
 from api.instrument_life import life_of, shelf
 from api.labels.choose import labels_for
@@ -49,11 +50,13 @@ async def instrument_page(request: Request) -> Response:
     from capture.inquiry.life import moments
 
     found = await life_of(request, queries.name_of(request, "instrument"))
+    titles = await view(request, lambda desk: {one.id: one.title for one in desk.cards.values()})
     return html(
         request,
         "instrument.html",
         "instruments",
         life=found,
+        titles=titles,
         drift=_drift(found, labels_for(request)),
         moments=moments(found)[:MOMENTS],
     )

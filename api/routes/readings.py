@@ -101,7 +101,10 @@ async def reading_budget(request: Request) -> Response:
     press = await asyncio.to_thread(archive.envelope, seq)
     decision = await asyncio.to_thread(archive.decision, seq)
     if press is None or decision is None or press["kind"] != "press":
-        raise NotFound(f"There is no reading {seq}.", mend="See GET /v1/readings.")
+        raise NotFound(
+            f"There is no reading {seq}.",
+            mend="List the readings: GET /v1/readings, or /history in a browser.",
+        )
     return json_answer(await view(request, lambda desk: budget(desk, press, decision)))
 
 
@@ -116,7 +119,9 @@ async def get_reading(request: Request) -> Response:
     found = await asyncio.to_thread(service.pipeline.archive.reading, seq)
     if found is None:
         raise NotFound(
-            f"There is no reading {seq}.", mend="See GET /v1/readings; others have a seq too."
+            f"There is no reading {seq}.",
+            mend="List the readings: GET /v1/readings, or /history in a browser. "
+            "Other entries have a seq too.",
         )
     return json_bytes(found, headers=tagged(etag))
 

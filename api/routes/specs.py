@@ -66,7 +66,10 @@ async def get_spec(request: Request) -> Response:
     spec = queries.name_of(request, "spec")
     text = service_of(request).pipeline.archive.spec_text(spec)
     if text is None:
-        raise NotFound(f"There is no spec {spec}.", mend="See GET /v1/specs for those there are.")
+        raise NotFound(
+            f"There is no spec {spec}.",
+            mend="List the specs: GET /v1/specs, or /specs in a browser.",
+        )
     # The address is the content's hash, so it can never change.
     headers = {"ETag": f'"{spec}"', "Cache-Control": "private, max-age=31536000, immutable"}
     return Response(text.encode(), 200, headers, "application/toml")

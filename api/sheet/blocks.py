@@ -6,7 +6,11 @@ All text is data: what sets a sheet never reads markup in it.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
+
+REDIRECTING: Final = dict.fromkeys((*range(0x202A, 0x202F), *range(0x2066, 0x206A)), "\ufffd")
+"""Signs that turn round the text behind them (Unicode, UAX 9, explicit formatting), each with what
+stands for it: with one of them in a title, its build's id would read backwards."""
 
 How = Literal["text", "number", "result", "seqs", "mono"]
 """How a column's cells are set."""

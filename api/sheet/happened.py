@@ -70,12 +70,12 @@ def _what(some: list[Data], say: Say) -> str:
         case "scrap":
             return say.text("sheet.story.scrap", **said)
         case "concession":
-            return say.text("sheet.story.concession", subject=one["subject"])
+            return say.text("sheet.story.concession", subject=say.where(one["subject"]))
         case "fit":
             pieces = ", ".join(f"{number}: {piece}" for number, piece in one["pieces"])
-            return say.text("sheet.story.fit", clearance=one["clearance"], pieces=pieces)
+            return say.text("sheet.story.fit", clearance=say.where(one["clearance"]), pieces=pieces)
         case "remeasure":
-            return say.text("sheet.story.remeasure", step=one.get("step") or "")
+            return say.text("sheet.story.remeasure", step=say.where(one.get("step") or ""))
         case "close":
             return say.text("sheet.story.close")
     return say.readable(one["kind"])  # of a newer store
@@ -86,7 +86,7 @@ def _decided(some: list[Data], say: Say) -> str:
     readings = ", ".join(str(each["reading"]) for each in some)
     match one["act"]:
         case "place":
-            return say.text("sheet.story.place", reading=readings, step=one["step"])
+            return say.text("sheet.story.place", reading=readings, step=say.where(one["step"]))
         case "correct":
             to = f"{one['corrected']['digits']} {one['corrected']['unit']}"
             return say.text("sheet.story.correct", reading=readings, corrected=to)

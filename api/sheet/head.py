@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from api.sheet.blocks import (
@@ -20,8 +21,11 @@ from api.sheet.blocks import (
 from api.sheet.gather import Material
 from api.sheet.say import Say
 from capture.inquiry.glance import shape as seen
+from capture.view import GAUGE_CHECKS
 
 Data = dict[str, Any]
+ENGINE = ("measure", "tighten", "turn")
+"""Kinds of steps whose readings are about the engine."""
 FIELDS = ("conforming", "nonconforming", "undecided", "not_evaluated", "missing")
 
 
@@ -101,11 +105,17 @@ def _state(material: Material, say: Say) -> str:
 def summary(material: Material, say: Say) -> Section:
     """How many results there are of each kind, and what is missing or held."""
     looked = material.glance
-    groups = [
+    parts = [
         (say.text("sheet.summary.sizes"), _sum([one.tally for one in looked.sizes.shown])),
-        (say.text("sheet.summary.derived"), _sum([one.tally for one in looked.derived.shown])),
         (say.text("sheet.summary.tightening"), _sum([one.tally for one in looked.fasteners.shown])),
         (say.text("sheet.summary.turning"), _turned(looked)),
+    ]
+    derived = _sum([one.tally for one in looked.derived.shown])
+    groups = [
+        (say.text("sheet.summary.counting"), _counted(looked, "readings", ENGINE)),
+        *((say.text("sheet.summary.of_them", what=name), tally) for name, tally in parts),
+        (say.text("sheet.summary.derived"), derived),
+        (say.text("sheet.summary.gauge_checks"), _counted(looked, "gauge_checks", GAUGE_CHECKS)),
     ]
     columns = (
         Column(say.text("sheet.summary.of")),
@@ -117,6 +127,7 @@ def summary(material: Material, say: Say) -> Section:
     readings = say.text(
         "sheet.summary.readings",
         counted=len(counting),
+        checks=sum(looked.state["counts"]["gauge_checks"].values()),
         simulated=sum(reading["simulated"] for reading in counting),
         typed=sum(reading["typed"] for reading in counting),
         all=len(material.readings),
@@ -125,13 +136,23 @@ def summary(material: Material, say: Say) -> Section:
     conceded = looked.state["concessions"]
     if conceded:
         blocks.append(Heading(say.text("sheet.summary.conceded")))
-        blocks.append(Items(tuple(f"{one['subject']}: {one['reason']}" for one in conceded)))
+        blocks.append(
+            Items(tuple(f"{say.where(one['subject'])}: {one['reason']}" for one in conceded))
+        )
     if unfinished(material):
         blocks += _open(material, say)
     if looked.state["open_sets"]:
         blocks.append(Heading(say.text("sheet.summary.open_sets")))
         blocks.append(Items(tuple(_open_set(one, say) for one in looked.state["open_sets"])))
     return Section("summary", say.text("sheet.summary.title"), tuple(blocks))
+
+
+def _counted(looked: seen.Glance, name: str, kinds: Iterable[str]) -> seen.Tally:
+    """The build's own count; missing is what nothing answers yet of operations of these kinds."""
+    works = [one for one in looked.state["operations"] if one["kind"] in kinds]
+    missing = sum(one["total"] - one["done"] for one in works)
+    counts = looked.state["counts"][name]
+    return seen.Tally(**counts, missing=missing)
 
 
 def _sum(tallies: list[seen.Tally]) -> seen.Tally:
@@ -168,7 +189,7 @@ def _open(material: Material, say: Say) -> list[Block]:
             (
                 _held(one, say),
                 say.result(one["result"]),
-                ", ".join(say.readable(name) for name in one["holds_up"]),
+                ", ".join(say.where(name) for name in one["holds_up"]),
                 () if one["reading"] is None else (one["reading"],),
             )
             for one in looked.state["holds"]

@@ -14,7 +14,7 @@ from markupsafe import Markup
 
 from api import pages
 from api.labels.catalogue import Labels
-from api.sheet.blocks import Sheet
+from api.sheet.blocks import REDIRECTING, Sheet
 
 HOME = Path(pages.__file__).parent
 MEDIA = "text/html; charset=utf-8"
@@ -59,4 +59,4 @@ def html(sheet: Sheet, build: str, labels: Labels, others: Iterable[Labels]) -> 
         sheet=sheet, build=build, t=labels.text, others=list(others), style=Markup(style)
     )
     digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
-    return page, POLICY.format(style=digest)
+    return page.translate(REDIRECTING), POLICY.format(style=digest)

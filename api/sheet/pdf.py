@@ -21,7 +21,7 @@ import orjson
 
 from api import pages
 from api.pictures.svg import FONT, escaped
-from api.sheet.blocks import Figure, Section, Sheet, Table
+from api.sheet.blocks import REDIRECTING, Figure, Section, Sheet, Table
 from capture.errors import RequestError
 
 Paper = Literal["a4", "letter"]
@@ -150,4 +150,4 @@ def _clean(data: bytes) -> bytes:
     """Without the signs that no font has and no PDF may hold."""
     text = data.decode()
     text = _ESCAPE.sub(lambda found: found[0] if found[0] == r"\\" else "\ufffd", text)
-    return _NO_TEXT.sub("\ufffd", text).encode()
+    return _NO_TEXT.sub("\ufffd", text).translate(REDIRECTING).encode()

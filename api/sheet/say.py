@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from api.labels.catalogue import Labels
+from api.placed import Places, readable
 from api.sheet.blocks import Result, Text
 from capture.inquiry.glance.shape import Limited, Some
 from capture.quantity import text
@@ -14,9 +15,9 @@ from capture.spec.model import Spec
 
 Bracket = tuple[str | None, str | None]
 MANY = 6
-"""Decimals of a limit beyond which it was computed, and is rounded."""
+"""Decimals of a limit from which on it was computed, and is rounded: nobody states so many."""
 FEW = 4
-"""Decimals that such a limit is shown with."""
+"""Decimals that such limits are shown with."""
 
 
 class Say:
@@ -26,7 +27,7 @@ class Say:
         self.labels = labels
         self.text = labels.text
         self.named = labels.named
-        self._spec = spec
+        self._places = Places(spec)
 
     def moment(self, at: str) -> str:
         """As the record has it, to the second."""
@@ -36,7 +37,7 @@ class Say:
         """Limits in words; what they follow from may not be known yet."""
         if limited is None:
             return self.text("sheet.limits_not_known")
-        lower, upper = (None if one is None else _short(one) for one in limited)
+        lower, upper = _short(limited)
         unit = self.unit(unit)
         if lower is not None and upper is not None:
             return self.text("common.from_to", lower=lower, upper=upper, unit=unit).strip()
@@ -80,14 +81,15 @@ class Say:
 
     def readable(self, word: str) -> str:
         """A word of the spec, without its hyphens."""
-        return word.replace("-", " ").replace("_", " ")
+        return readable(word)
 
     def place(self, part: str | None, number: int) -> str:
         """One of a part: ``Cylinder 3``."""
-        found = None if part is None else self._spec.parts.get(part)
-        if found is None:
-            return str(number)
-        return found.title if found.count == 1 else f"{found.title} {number}"
+        return self._places.part(part, number)
+
+    def where(self, subject: str) -> str:
+        """What a step, an operation or a quantity is called, and where it is."""
+        return self._places.of(subject)
 
     def about(self, *words: str) -> str:
         """Several things that hold for a whole table, in one line."""
@@ -126,7 +128,15 @@ def _some(names: list[str]) -> str:
     return ", ".join(dict.fromkeys(name for name in names if name))
 
 
-def _short(limit: str) -> str:
-    if len(limit.partition(".")[2]) <= MANY:
-        return limit
-    return f"≈ {text(Decimal(limit), FEW)}"
+def _short(limited: Limited) -> Limited:
+    """As they are stated; where one was computed, both rounded alike."""
+    stated = all(one is None or len(one.partition(".")[2]) <= FEW for one in limited)
+    longest = max((len(one.partition(".")[2]) for one in limited if one is not None), default=0)
+    if stated or longest < MANY:
+        return limited
+    return Limited(*(None if one is None else _rounded(one) for one in limited))
+
+
+def _rounded(limit: str) -> str:
+    stated = len(limit.partition(".")[2]) <= FEW
+    return limit if stated else f"≈ {text(Decimal(limit), FEW)}"

@@ -110,7 +110,7 @@ def _about(table: seen.Table, cells: list[seen.Cell], taken: list[Data], say: Sa
     gauges = {reading["instrument"] for reading in taken}
     return say.about(
         say.limits(table.limits, table.unit) if table.limits is not None else "",
-        say.text("sheet.follow", of=say.readable(table.follows)) if table.follows else "",
+        say.text("sheet.follow", of=say.where(table.follows)) if table.follows else "",
         say.text("sheet.nominal", size=table.nominal, unit=table.unit) if table.nominal else "",
         rule_of(cells, taken, say),
         say.text("sheet.gauges_used", gauges=gauges.pop()) if len(gauges) == 1 else "",
@@ -183,7 +183,7 @@ def notes_of(cell: seen.Cell, material: Material, say: Say) -> Iterator[str]:
     if cell.conceded:
         yield say.text("sheet.sizes.accepted", reason=cell.conceded)
     if cell.follows:
-        yield say.text("sheet.sizes.outdated", of=say.readable(cell.follows))
+        yield say.text("sheet.sizes.outdated", of=say.where(cell.follows))
     if cell.drift and not any(cell.drift in note for note in _recorded(cell, material)):
         yield cell.drift
 

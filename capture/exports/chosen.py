@@ -39,11 +39,17 @@ def known(archive: Archive, filters: Filters) -> None:
         # SQLite's integers end at 19 digits
         found = archive.envelope(int(number)) if number.isdigit() and len(number) < 19 else None
         if found is None or found["kind"] != Kind.BUILD or f"b{found['seq']}" != build:
-            raise NotFound(f"There is no build {build}.", mend="See GET /v1/builds.")
+            raise NotFound(
+                f"There is no build {build}.",
+                mend="List the builds: GET /v1/builds, or /builds in a browser.",
+            )
     if instrument is not None and archive.last_press(instrument) is None:
         records = archive.newest(Kind.INSTRUMENT)
         if instrument not in {entry["body"]["id"] for entry in records}:
-            raise NotFound(f"There is no instrument {instrument}.", mend="See GET /v1/instruments.")
+            raise NotFound(
+                f"There is no instrument {instrument}.",
+                mend="List the instruments: GET /v1/instruments, or /instruments in a browser.",
+            )
     if filters.operator is not None:
         _among("operator", filters.operator, archive.operators())
     if filters.reason is not None:

@@ -87,13 +87,9 @@ def find(
 ) -> Found:
     """Up to ``limit`` readings with a press between ``bounds`` (both exclusive), looking at
     ``scan`` rows at most. Raises StoreError for a store whose tables do not know what is asked."""
-    searched = schema.version_of(connection) >= schema.SEARCHED
-    if not searched and any(one is not None for one in filters[FORMER:]):
-        raise StoreError(
-            "This store was last written by an older program, which kept nothing to search by "
-            "operator, result, placement or correction. Mend: open it once with this one "
-            "(witnessmark serve)."
-        )
+    searched = _searched(connection)
+    if any(one is not None for one in filters[FORMER:]):
+        _needs_searched(connection)
     standings = _standings(connection, filters)
     if standings == ():
         return Found([], bounds[0], 0, whole=True)
@@ -114,6 +110,19 @@ def find(
             if len(pairs) == limit or looked == scan:
                 return Found(pairs, last, looked, whole=False)
     return Found(pairs, last, looked, whole=True)
+
+
+def _searched(connection: sqlite3.Connection) -> bool:
+    return schema.version_of(connection) >= schema.SEARCHED
+
+
+def _needs_searched(connection: sqlite3.Connection) -> None:
+    if not _searched(connection):
+        raise StoreError(
+            "This store was last written by an older program, which kept nothing to search by "
+            "operator, result, placement or correction. Mend: open it once with this one "
+            "(witnessmark serve)."
+        )
 
 
 def entries(
@@ -144,7 +153,8 @@ def entries(
 
 def reasons(connection: sqlite3.Connection) -> list[str]:
     """The reasons for which some reading of this store is not placed, each found by one step of the
-    index."""
+    index. Raises StoreError."""
+    _needs_searched(connection)
     found: list[str] = []
     last = ""
     while row := connection.execute(
@@ -160,6 +170,7 @@ def reasons(connection: sqlite3.Connection) -> list[str]:
 
 def operators(connection: sqlite3.Connection) -> list[str]:
     """Everyone who was at the bench for some reading of this store, likewise."""
+    _needs_searched(connection)
     found: list[str] = []
     last = ""
     while row := connection.execute(

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
+from capture.build import Build
 from capture.case import Case
 from capture.errors import UnitError
 from capture.quantity import convert
 from capture.rules.objection import Objection, shown
-from capture.sets import looked_at
+from capture.sets import looked_at, others_in_set
 from capture.spec.model import Kind
 from capture.warm import warmed
 from capture.zero import checked, sentence
+
+NAMED_MOST = 3
+"""So many others of a set are named in a sentence."""
 
 
 def zero_check(case: Case) -> Objection | None:
@@ -54,17 +60,31 @@ def unlike_its_set(case: Case, u: float | None) -> Objection | None:
     outlier, sister = found
     unit, step = case.step.unit, case.step
     detail = (
-        f"{shown(case.measured)} {unit} lies {abs(outlier.distance):.4g} {unit} from the others of "
-        f"{step.part} {step.number}, where {outlier.allowed:.4g} {unit} would be far"
+        f"{shown(case.measured)} {unit} lies {_digits(abs(outlier.distance), 3)} {unit} from the "
+        f"others of {step.part} {step.number}{_named(case.build, case.at)}, where "
+        f"{_digits(outlier.allowed, 2)} {unit} would be far"
     )
     if sister is not None:
         detail += f"; it is where {step.part} {sister} was ({outlier.there:.6g} {unit})"
     return {
         "code": "unlike-its-set",
-        "detail": f"{detail}. Look whether it was measured on the right one, then place it or "
-        "measure again.",
+        "detail": f"{detail}. Look whether it was measured on the right one, and whether the "
+        "others are right; then place it or measure again.",
         "step": step.id,
         "distance": f"{outlier.distance:.4g}",
         "allowed": f"{outlier.allowed:.4g}",
         "like": None if sister is None else str(sister),
     }
+
+
+def _named(build: Build, at: int) -> str:
+    """The others, where they are few: then one of them may as well be the wrong one."""
+    sizes = others_in_set(build, at)
+    if len(sizes) > NAMED_MOST:
+        return ""
+    return f" ({', '.join(f'{point} {shown(size)}' for point, size in sizes)})"
+
+
+def _digits(size: float, most: int) -> str:
+    """A computed size for a sentence: so many digits that count, and no exponent."""
+    return f"{Decimal(f'{size:.{most - 1}e}'):f}"

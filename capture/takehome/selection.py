@@ -20,7 +20,10 @@ def of_build(archive: Archive, build: str) -> list[Envelope]:
     entries = archive.entries_of_build(build)
     opened = [entry for entry in archive.records() if f"b{entry['seq']}" == build]
     if not opened or opened[0]["kind"] != Kind.BUILD:
-        raise NotFound(f"There is no build {build}.", mend="See GET /v1/builds.")
+        raise NotFound(
+            f"There is no build {build}.",
+            mend="List the builds: GET /v1/builds, or /builds in a browser.",
+        )
     # with the decisions of every person on any build come those on this one
     own = {
         entry["body"]["press"]

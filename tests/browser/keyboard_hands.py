@@ -15,9 +15,11 @@ from typing import Any
 from playwright.sync_api import Locator, Page, expect
 
 from simulators.client import Client
+from tests.support import eventually
 
 PATIENCE_MS = 20_000
 HAND_MS = 120
+LETTER = re.compile("[a-h]")
 LAST = "async () => (await import('/static/now.js')).now().last?.seq ?? 0"
 STEP = "async () => (await import('/static/now.js')).now().next?.step?.id ?? ''"
 
@@ -48,6 +50,8 @@ class KeyboardHands(Client):
 
     def _confirm(self, found: re.Match[str], body: Any) -> bool:
         self._until(STEP, body["step"])
+        # One confirmation close behind another waits until it can have been seen.
+        self._drawn_for_a_while()
         self._key("y")
         self._stored(lambda: self.get(f"/v1/builds/{found[1]}/next")["step"], body["step"])
         return True
@@ -69,7 +73,7 @@ class KeyboardHands(Client):
         self._heard(int(found[1]))
         if not self.get(f"/v1/readings/{found[1]}")["placement"].get("step"):
             mend = self.page.locator(f'[data-key="mend {found[1]}"]')
-            expect(mend).to_be_visible(timeout=PATIENCE_MS)
+            expect(mend).to_have_attribute("data-press", LETTER, timeout=PATIENCE_MS)
             self._key(str(mend.get_attribute("data-press")))
             expect(mend).to_have_count(0, timeout=PATIENCE_MS)
         else:
@@ -137,16 +141,17 @@ class KeyboardHands(Client):
 
     def _heard(self, seq: int) -> None:
         """Waits until the page has drawn what this reading came to."""
-        self.page.wait_for_function(
-            "async (seq) => (await import('/static/now.js')).now().size >= seq + 1",
-            arg=seq,
-            timeout=PATIENCE_MS,
-        )
+        self._wait("async (seq) => (await import('/static/now.js')).now().size >= seq + 1", seq)
 
     def _until(self, script: str, value: str) -> None:
-        self.page.wait_for_function(
-            f"async (value) => (await ({script})()) === value", arg=value, timeout=PATIENCE_MS
-        )
+        self._wait(f"async (value) => (await ({script})()) === value", value)
+
+    def _wait(self, script: str, value: Any = None) -> None:
+        """``wait_for_function`` takes a promise for truth, so the page is asked again and again."""
+        eventually(lambda: bool(self.page.evaluate(script, value)), script, PATIENCE_MS / 1000)
+
+    def _drawn_for_a_while(self) -> None:
+        self._wait("async () => !(await import('/static/confirm.js')).tooSoon()")
 
     def _stored(self, step: Callable[[], Any], before: str) -> None:
         for _ in range(400):
@@ -154,4 +159,5 @@ class KeyboardHands(Client):
             if now is None or now["id"] != before:
                 return
             self.page.wait_for_timeout(10)
-        raise AssertionError(f"{before} was not confirmed")
+        said = [self.page.locator(one).inner_text() for one in ("#message", "#alarm")]
+        raise AssertionError(f"{before} was not confirmed: {said}")

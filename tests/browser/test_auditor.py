@@ -109,6 +109,11 @@ def test_a_changed_entry_does_not_pass_in_the_browser(
     page.goto(f"/readings/{seq}")
     expect(page.locator("#proof-again")).to_have_attribute("data-fits", "false")
     expect(page.locator("#proof-again")).to_contain_text("another root")
+    # Over plain HTTP from another machine a browser gives a page no SHA-256: then it says so.
+    page.add_init_script("Object.defineProperty(Crypto.prototype, 'subtle', { value: undefined })")
+    page.reload()
+    expect(page.locator("#proof-again")).to_contain_text("Your browser has not checked this")
+    expect(page.locator("#proof-again")).to_have_attribute("data-fits", "unknown")
 
 
 def test_every_page_is_open_to_all_in_both_languages_and_on_a_phone(
@@ -124,6 +129,14 @@ def test_every_page_is_open_to_all_in_both_languages_and_on_a_phone(
     page.emulate_media(color_scheme="dark")
     page.set_viewport_size(PHONE)
     page.goto("/history?language=de")
+    form = page.locator("form.filters")
+    expect(form).to_be_hidden()  # folded: the readings come first
+    other = page.context.new_page()  # one that may complain: of the 404
+    other.goto("/history?build=b1")
+    expect(other.locator("form.filters")).to_be_visible()
+    expect(other.get_by_role("alert")).to_contain_text("nichts in diesem Hauptbuch heißt „b1“")
+    assert barriers(other) == []
+    other.close()
     for address in addresses:
         page.goto(address)
         assert barriers(page) == [], address

@@ -85,20 +85,24 @@ def test_a_proposed_fit_is_accepted(page: Page, bench: Bench) -> None:
 
 
 @pytest.mark.parametrize(
-    ("way", "kind"),
+    ("way", "fitting", "kind"),
     [
-        ("Concede: accept it as it is", "concession"),
-        ("Rework piston 1, then measure it again", "rework"),
-        ("Scrap cylinder 1: another piece takes its place", "scrap"),
+        ("Concede: accept it as it is", "Agreed with the customer.", "concession"),
+        ("Rework piston 1, then measure it again", "It is being reworked.", "rework"),
+        ("Scrap cylinder 1: another piece takes its place", "It is damaged.", "scrap"),
     ],
 )
-def test_a_hold_is_settled(page: Page, bench: Bench, way: str, kind: str) -> None:
+def test_a_hold_is_settled(page: Page, bench: Bench, way: str, fitting: str, kind: str) -> None:
     bench.misfits()
     first = page.locator("#holds li").first
     first.get_by_role("button", name="Settle").click()
     page.get_by_role("button", name="Record it").click()
     expect(page.locator("#ask-problem")).to_have_text("Choose one.")
+    # Each choice has reasons of its own, and none is at hand before one is made.
+    expect(dialog(page).locator(".ready")).to_have_count(0)
     dialog(page).get_by_text(way).click()
+    expect(dialog(page).locator(".ready")).to_have_count(1)
+    expect(dialog(page).locator(".ready")).to_contain_text(fitting)
     expect(page.locator("#ask-problem")).to_be_empty()
     picture(page, "settle")
     page.get_by_role("button", name="Record it").click()

@@ -41,8 +41,10 @@ def size_of(page: Page, selector: str) -> float:
 
 def test_a_press_is_shown_with_its_verdict(page: Page, bench: httpx.Client) -> None:
     expect(page.locator("#next-title")).to_have_text("No build is open")
+    expect(page.locator("#after a")).to_have_attribute("href", "/specs")
     open_build(bench)
     expect(page.locator("#next-title")).to_have_text("Sleeve diameter")
+    expect(page.locator("#after")).to_be_hidden()
     expect(page.locator("#next-where")).to_have_text("Sleeve 1 · top")
     expect(page.locator("#cautions")).to_contain_text("Support the sleeve")
     press(bench, "25.000")
@@ -113,6 +115,21 @@ def test_a_confirmation_is_one_touch(page: Page, bench: httpx.Client) -> None:
     confirm.click()
     expect(page.locator("#next-title")).to_have_text("Every step is done")
     assert bench.get(f"/v1/builds/{build}").json()["steps_done"] == 5
+    after = page.locator("#after")
+    for name, path in (("Build page", ""), ("Sheet as PDF", "/v1")):
+        end = "/sheet.pdf" if path else ""
+        link = after.get_by_role("link", name=name)
+        expect(link).to_have_attribute("href", f"{path}/builds/{build}{end}")
+    other = open_build(bench)
+    bench.post(f"/v1/builds/{build}/activate", json={}).raise_for_status()
+    picture(page, "done")
+    after.get_by_role("button", name="Close the build").click()
+    page.get_by_role("button", name="It is finished.").click()
+    expect(page.locator("#next-title")).to_have_text("No build is open")
+    assert bench.get(f"/v1/builds/{build}").json()["closed"]
+    after.get_by_role("button", name="Take up an open build").click()
+    page.get_by_role("button", name=f"({other})").click()
+    expect(page.locator("#next-title")).to_have_text("Sleeve diameter")
 
 
 def test_a_reading_is_voided_with_a_reason(page: Page, bench: httpx.Client) -> None:
@@ -124,7 +141,7 @@ def test_a_reading_is_voided_with_a_reason(page: Page, bench: httpx.Client) -> N
     picture(page, "void")
     dialog.get_by_label("Reason").fill("The gauge slipped.")
     dialog.get_by_role("button", name="Record it").click()
-    expect(page.locator("#verdict")).to_have_text("Not evaluated")
+    expect(page.locator("#verdict")).to_have_text("Voided")
     expect(page.locator("#placed")).to_have_text("The gauge slipped.")
     assert bench.get(f"/v1/readings/{seq}").json()["placement"]["reason"]["code"] == "void"
 
@@ -152,6 +169,7 @@ def test_only_what_could_fit_is_offered_for_the_step(page: Page, bench: httpx.Cl
     expect(offered).to_have_count(0)
     press(bench, "0.9840")
     expect(page.locator("#holds li")).to_have_count(3)
+    expect(page.locator("#waiting-label")).to_have_text("Waiting for a decision: 3")
     expect(offered).to_have_count(1)
 
 
@@ -181,6 +199,21 @@ def test_the_page_says_that_a_spec_is_invented_and_its_cautions(
         assert box["y"] >= 0
         assert box["y"] + box["height"] <= DESK["height"], selector
     picture(page, "invented")
+    # On a telephone the mark and the first caution stay, the rest is one touch away.
+    page.set_viewport_size(PHONE)
+    shown = {"#invented b": True, "#notice": False, "#general li >> nth=0": True}
+    for selector, is_seen in shown.items():
+        expect(page.locator(selector)).to_be_visible(visible=is_seen)
+    box = page.locator("#next").bounding_box()
+    assert box is not None
+    assert box["y"] < PHONE["height"] * 0.4
+    picture(page, "invented-phone")
+    page.get_by_role("button", name="All of it").click()
+    expect(page.locator("#notice")).to_be_visible()
+    page.reload()  # the browser keeps it
+    expect(page.locator("#notice")).to_be_visible()
+    page.get_by_role("button", name="Less").click()
+    expect(page.locator("#notice")).to_be_hidden()
 
 
 def test_a_step_with_much_to_say_stays_on_the_screen(page: Page, bench: httpx.Client) -> None:
@@ -213,6 +246,14 @@ def test_a_step_with_much_to_say_stays_on_the_screen(page: Page, bench: httpx.Cl
         assert box is not None
         assert box["y"] + box["height"] <= DESK["height"], selector
     picture(page, "much")
+    # On a tablet the drawing stays beside what is said about it, however long the other column is.
+    page.set_viewport_size({"width": 1024, "height": 768})
+    page.locator("#last").evaluate("(node) => { node.style.minHeight = '1400px'; }")
+    tops = [page.locator(one).bounding_box() for one in ("#drawing", "#next-facts")]
+    assert tops[0] is not None
+    assert tops[1] is not None
+    assert tops[0]["height"] <= 768 * 0.44 + 1
+    assert abs(tops[0]["y"] - tops[1]["y"]) < 100
 
 
 def test_a_converted_size_is_rounded_once_for_the_page(page: Page, bench: httpx.Client) -> None:

@@ -27,12 +27,18 @@ def bench(tmp_path: Path) -> Iterator[Bench]:
 def test_a_bracket_is_entered_by_the_keyboard_alone(page: Page, bench: Bench) -> None:
     build = bench.build(GAP)
     expect(page.locator("#next-facts")).to_contain_text("the leaf that goes")
-    page.get_by_role("button", name="Enter the two values").focus()
-    keys(page, "Enter")
+    keys(page, "t")
     expect(dialog(page)).to_contain_text("Which leaf goes?")
     keys(page, "Enter")  # nothing is chosen beforehand
     expect(page.locator("#ask-problem")).to_have_text("Choose one.")
     keys(page, *["ArrowRight"] * 6)  # from 0.05 to 0.35
+    chosen = dialog(page).locator("input:checked")
+    expect(chosen).to_have_value("0.35")
+    for typed, leaf in (("0.4", "0.40"), ("25", "0.25"), ("0,35", "0.35")):
+        # Digits choose a leaf; others begin anew.
+        page.keyboard.type(typed, delay=1)
+        expect(chosen).to_have_value(leaf)
+        keys(page, "ArrowRight", "ArrowLeft")
     picture(page, "leaf-goes")
     keys(page, "Enter")
     expect(dialog(page)).to_contain_text("Leaf beside 0.35")
@@ -129,13 +135,13 @@ def test_a_click_tool_is_raised_until_it_turns(page: Page, bench: Bench) -> None
     page.get_by_role("button", name="Enter the two values").focus()
     keys(page, "Enter")
     expect(dialog(page)).to_contain_text("it clicked, and nothing turned")
-    page.keyboard.type("5,5")
+    page.keyboard.type("1,005.5")
     keys(page, "Enter")
-    expect(page.locator("#ask-problem")).to_contain_text("with a point")
+    expect(page.locator("#ask-problem")).to_contain_text("without a mark between the thousands")
     keys(page, "Control+a")
-    page.keyboard.type("6")
+    page.keyboard.type("6,0")  # the keypad of a telephone may have no point
     keys(page, "Enter")
-    expect(dialog(page)).to_contain_text("At 6 N·m it clicked.")
+    expect(dialog(page)).to_contain_text("At 6.0 N·m it clicked.")
     page.keyboard.type("5")
     keys(page, "Enter")  # crossed: said at once, and nothing is stored
     expect(page.locator("#ask-problem")).not_to_be_empty()
@@ -144,7 +150,7 @@ def test_a_click_tool_is_raised_until_it_turns(page: Page, bench: Bench) -> None
     page.keyboard.type("6.5")
     picture(page, "click-turned")
     keys(page, "Enter")
-    expect(dialog(page)).to_contain_text("6 – 6.5 N·m")
+    expect(dialog(page)).to_contain_text("6.0 – 6.5 N·m")
     keys(page, "Enter")
     expect(page.locator("#verdict")).to_have_text("Conforming")
     assert bench.next(build)["done"] is True

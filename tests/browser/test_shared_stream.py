@@ -19,6 +19,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.seen import DESK
 from tests.browser.test_bench_page import open_build, press
+from tests.browser.voices import VOICES
 from tests.running import BENCH
 from tests.served import ROOT, command, served
 from tests.support import eventually, free_port
@@ -143,7 +144,8 @@ FEED = """async () => {
     const made = [];
     const real = [EventSource, fetch];
     let health = { status: 200, ok: true, json: async () => ({ size: 9 }) };
-    window.fetch = async () => health;
+    // The page goes on asking for its state.
+    window.fetch = async (...asked) => (asked[0] === "/v1/health" ? health : real[1](...asked));
     window.EventSource = class {
         static CLOSED = 2;
         listeners = {};
@@ -207,10 +209,45 @@ def test_a_browser_whose_worker_fails_has_a_line_of_its_own(page: Page) -> None:
     expect(page.locator("#line")).to_have_text("Live")
 
 
+def test_a_press_that_the_state_has_overtaken_is_heard_all_the_same(
+    page: Page, bench: httpx.Client
+) -> None:
+    """Two presses, of which the state is told before the stream brings the first."""
+    page.add_init_script(VOICES + "delete window.SharedWorker;")
+    said = ["retry: 100\n\n"]
+    page.route(
+        "**/v1/events*",
+        lambda route: route.fulfill(content_type="text/event-stream", body=said[0]),
+    )
+    with httpx.Client(base_url=bench.base_url, timeout=30) as http:
+        _overtaken(page, http, said)
+
+
+def _overtaken(page: Page, bench: httpx.Client, said: list[str]) -> None:
+    open_build(bench)
+    page.reload()
+    expect(page.locator("#next-where")).to_have_text("Sleeve 1 · top")
+    page.keyboard.press("s")
+    expect(page.locator("#tone")).to_have_text("Tone on")
+    first, second = press(bench, "25.050"), press(bench, "25.000")
+    said[0] = f"retry: 100\nid: {first['seq']}\nevent: entry\ndata: {{}}\n\n"
+    expect(page.locator("#digits")).to_have_text("25.000")
+    before = page.evaluate("pulses")
+    said[0] = "retry: 100\n" + "".join(
+        f"id: {one['seq'] + 1}\nevent: reading\ndata: {json.dumps(one)}\n\n"
+        for one in (first, second)
+    )
+    # Conforming is one pulse, nonconforming five.
+    eventually(lambda: page.evaluate("pulses") >= before + 6, "both are heard")
+    expect(page.locator("#digits")).to_have_text("25.000")
+
+
 EAR = """async () => {
     const { listen } = await import("/static/stream.js");
+    const { now } = await import("/static/now.js");
     window.ids = [];
-    listen(0, { heard: (_, __, id) => id !== null && ids.push(id), opened() {}, lost() {} });
+    const heard = (_, __, id) => id !== null && ids.push(id);
+    listen(0, now().bench, { heard, opened() {}, lost() {} });
 }"""
 
 
@@ -294,3 +331,31 @@ def test_seven_pages_live_through_a_kill_and_an_error_page(
             one.wait_for_function(f"ids.length >= {len(wanted)}")
             assert one.evaluate("ids") == wanted
         context.close()
+
+
+def test_another_ledger_behind_the_same_address_is_begun_anew(
+    browser: Browser, tmp_path: Path
+) -> None:
+    for name in ("one", "other"):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "bench.toml").write_text(BENCH, "utf-8")
+    port = free_port()
+    context = browser.new_context(viewport=DESK)
+    old, fresh = context.new_page(), context.new_page()
+    with killed(tmp_path / "one", port) as http:
+        old.goto(str(http.base_url))
+        expect(old.locator("#line")).to_have_text("Live")
+        open_build(http)
+        press(http, "25.000")
+        expect(old.locator("#digits")).to_have_text("25.000")
+    with killed(tmp_path / "other", port) as http:
+        # This page comes before the old one's line has found out.
+        fresh.goto(str(http.base_url))
+        expect(fresh.locator("#line")).to_have_text("Live")
+        assert fresh.locator("#digits").inner_text() == "–"
+        expect(old.locator("#digits")).to_have_text("–", timeout=20_000)
+        open_build(http)
+        press(http, "25.002")
+        for one in (old, fresh):
+            expect(one.locator("#digits")).to_have_text("25.002")
+    context.close()

@@ -58,7 +58,7 @@ def typing(page: Page, bench: httpx.Client) -> Page:
 
 CLOCK = """async (cases) => {
     const { Typing } = await import("/static/typing.js");
-    const made = (heard) => {
+    const made = (heard, alone) => {
     const clock = {
         time: 0, due: null,
         now() { return this.time; },
@@ -77,17 +77,17 @@ CLOCK = """async (cases) => {
     const typing = new Typing({
         machine: ({ text, torn }) => heard.push([torn ? "torn" : "machine", text]),
         person: (keys) => heard.push(["person", text(keys)]),
-        slow: (text) => { heard.push(["slow", text]); return true; },
+        slow: (text) => { heard.push(["slow", text]); return alone && text.length > 1; },
         clock,
     });
     return { typing, clock };
     };
-    return cases.map((keys) => {
+    return cases.map(([keys, alone]) => {
         const heard = [];
-        const { typing, clock } = made(heard);
+        const { typing, clock } = made(heard, alone);
         for (const [key, at] of keys) {
             clock.to(at);
-            const stroke = { key, code: key, at };
+            const stroke = { key, code: key, at, alone };
             if (key !== "Enter") typing.press(stroke);
             else if (!typing.end(stroke)) heard.push(["page", key]);
         }
@@ -111,7 +111,7 @@ SPEEDS: list[tuple[list[tuple[str, int]], list[list[str]]]] = [
     ([("b", 1000)], [["person", "b"]]),
     ([("Enter", 1000)], [["page", "Enter"]]),
     (timed("12", 400), [["person", "1"], ["person", "2"], ["page", "Enter"]]),
-    (timed("123", 51), [*(["person", one] for one in "123"), ["slow", "123"]]),
+    (timed("123", 51), [*(["person", one] for one in "123"), ["slow", "123"], ["page", "Enter"]]),
     # A second message, and a second Enter, close behind the first.
     (timed("1.5", 5) + timed("2.5", 5, 1030), [["machine", "1.5"], ["machine", "2.5"]]),
     ([*timed("1.5", 5), ("Enter", 1030)], [["machine", "1.5"]]),
@@ -119,13 +119,39 @@ SPEEDS: list[tuple[list[tuple[str, int]], list[list[str]]]] = [
     ([("1", 900), *timed("2.345", 2)], [["person", "1"], ["torn", "12.345"]]),
     # Somebody had typed a while before.
     ([("1", 500), *timed("2.345", 2)], [["person", "1"], ["machine", "2.345"]]),
+    # Its Enter came late: it must not send what is in a field.
+    ([*timed("12.345", 5)[:-1], ("Enter", 1110)], [["person", "12.345"], ["slow", "12.345"]]),
     # Fingers that roll over two keys and Enter amid typing.
     ([("4", 900), *timed("25", 40)], [["person", "4"], ["person", "25Enter"]]),
 ]
 
 
+# In no field, where a letter alone is a key of the page.
+ALONE: list[tuple[list[tuple[str, int]], list[list[str]]]] = [
+    (timed("OP-0018", 2), [["machine", "OP-0018"]]),
+    # A slow scanner's are no keys, and its Enter is kept from the page.
+    (timed("OP-0018", 70), [["person", "OP-0018Enter"]]),
+    (timed("OP-0018", 140), [["person", "OP-0018Enter"]]),
+    # Its Enter came late.
+    ([*timed("OP-18", 2)[:-1], ("Enter", 1170)], [["person", "OP-18"], ["slow", "OP-18"]]),
+    # It stuttered, and only the end of it came with the Enter.
+    (
+        [*timed("OP-00", 2)[:-1], *timed("18", 2, 1200)],
+        [["person", "OP-00"], ["torn", "OP-0018"]],
+    ),
+    ([("u", 1000), ("Enter", 1100)], [["person", "uEnter"]]),
+    ([("u", 1000), ("Enter", 1200)], [["person", "u"], ["slow", "u"], ["page", "Enter"]]),
+    ([("u", 1000), ("v", 1200)], [["person", "u"], ["person", "v"]]),
+]
+
+
 def test_a_machine_is_told_by_its_speed(page: Page) -> None:
-    assert page.evaluate(CLOCK, [keys for keys, _ in SPEEDS]) == [heard for _, heard in SPEEDS]
+    cases = [
+        *((keys, False, heard) for keys, heard in SPEEDS),
+        *((keys, True, heard) for keys, heard in ALONE),
+    ]
+    found = page.evaluate(CLOCK, [[keys, alone] for keys, alone, _ in cases])
+    assert found == [heard for _, _, heard in cases]
 
 
 TYPED = [

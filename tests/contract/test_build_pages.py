@@ -83,11 +83,34 @@ async def test_the_totals_are_those_of_the_build(bench: Bench) -> None:
     page = await shown(bench, page_of(bench))
     state = await bench.get(bench.build)
 
-    told: Counter[str] = Counter()
-    for line in page.xpath('//div[@id="verdicts"]//li[.//*[@data-result]]'):
-        word = line.xpath(".//@data-result")[0]
-        told[word] += int(line.xpath('string(.//span[@class="number"])'))
-    assert told == Counter({name: n for name, n in state["results"].items() if n})
+    counts = state["counts"]
+    told: dict[str, Json] = {}
+    for line in page.xpath('//div[@id="verdicts"]//p[@class="counted"]'):
+        told[line.get("data-of")] = {
+            one.xpath(".//@data-result")[0]: int(one.xpath('string(.//span[@class="number"])'))
+            for one in line.getnext().xpath("./li[.//*[@data-result]]")
+        }
+    assert told == {
+        name: {word: n for word, n in found.items() if n} for name, found in counts.items()
+    }
+    # What counts about the engine and about gauges is all that ``results`` counts.
+    sums = Counter(counts["readings"]) + Counter(counts["gauge_checks"])
+    assert sums == +Counter(state["results"])
+    assert sum(counts["gauge_checks"].values()) == sum(
+        one["placement"]["kind"] in ("zero", "check", "study") for one in await readings(bench)
+    )
+    assert Counter(one["verdict"]["result"] for one in state["derived"]) == +Counter(
+        counts["derived"]
+    )
+
+    sheet = html.fromstring((await bench.http.get(f"{bench.build}/sheet?language=en")).content)
+    rows = {words(row[0]): [words(one) for one in row[1:]] for row in sheet.xpath("//tr")}
+    for name, called in (
+        ("readings", "Readings that count"),
+        ("derived", "Derived quantities"),
+        ("gauge_checks", "Gauge checks: no sizes"),
+    ):
+        assert rows[called][:4] == [str(number) for number in counts[name].values()]
     assert f"{state['steps_done']} of {state['steps_total']} steps" in words(page)
 
     left = sum(not step["done"] for step in (await bench.get(f"{bench.build}/steps"))["steps"])
@@ -250,9 +273,9 @@ async def test_two_builds_side_by_side(bench: Bench) -> None:
         differ += changed
     assert differ == 1
     difference = page.xpath('//section[h2[@id="measure-measure-piston-diameter"]]//td[last()]')
-    assert words(difference[0]) == "+0.001"
+    assert words(difference[0]) == "+0.001"  # of sizes as many digits as they have
     assert words(difference[1]).startswith("+0.033 ")
-    counted = re.search(r"(\d+) of (\d+) values", words(page.get_element_by_id("differ")))
+    counted = re.search(r"(\d+) of the (\d+) values", words(page.get_element_by_id("differ")))
     assert counted is not None
     derived = [(await bench.get(f"/v1{each}"))["derived"] for each in (one, f"/builds/{other}")]
     results = [{(d["id"], d["number"]): d["verdict"]["result"] for d in some} for some in derived]
@@ -261,7 +284,16 @@ async def test_two_builds_side_by_side(bench: Bench) -> None:
 
     back = await shown(bench, f"/builds/{other}/compare/{one.rpartition('/')[2]}")
     cell = back.xpath('//section[h2[@id="measure-measure-piston-diameter"]]//td[last()]')[0]
-    assert words(cell) == "-0.001"
+    assert words(cell) == "−0.001"
+    assert f"The verdict differs in {counted[1]} of the {counted[2]} values both have." in words(
+        page
+    )
+    heads = words(page.xpath('//section[h2[@id="measure-measure-bore"]]//thead')[0])
+    titles = [(await bench.get(f"/v1{each}"))["title"] for each in (one, f"/builds/{other}")]
+    assert all(title in heads for title in titles)
+    for row in page.xpath('//section[h2[starts-with(@id, "derived-")]]//tbody/tr'):
+        sizes = [words(each).partition(" ")[0] for each in row.xpath("./td[@class='number']")]
+        assert len({len(each.partition(".")[2]) for each in sizes}) == 1, sizes
     only = await shown(bench, f"{one}/compare/{other}?only=differ")
     assert len(only.xpath("//tbody/tr")) == int(counted[1])
     chooser = await shown(bench, f"{one}/compare")
@@ -287,8 +319,8 @@ async def test_two_revisions_are_compared_by_what_both_have_and_two_specs_not(
     )
     page = await shown(bench, f"{one}/compare/{await opened(revised)}")
     assert "Two revisions of one spec (1 and 2)" in words(page)
-    assert "Only in the first: turn-turns" in words(page)
-    assert "Only in the second: spin" in words(page)
+    assert "Only in the first: Turning torque" in words(page)
+    assert "Only in the second: Turning torque" in words(page)
     assert page.xpath('//h2[@id="measure-measure-bore"]')
     assert not page.xpath('//h2[@id="turn-turn-turns"]')
 

@@ -81,26 +81,33 @@ async def test_filters_of_readings_and_of_exports(http: httpx.AsyncClient, found
 
 
 NOTHING = (
-    ("result=good", 422, "result"),
-    ("placed=perhaps", 422, "placed"),
-    ("operator=nobody", 404, "There are first."),
-    ("reason=vod", 404, "There are decimal-slip, void."),
-    ("build=b8", 404, "no build b8"),
-    ("instrument=mic-2", 404, "no instrument mic-2"),
-    ("placed=true&reason=void", 422, "placed has no reason"),
-    ("placed=false&result=conforming", 422, "never conforming"),
-    ("since=soon", 422, "since is not a moment"),
-    ("colour=red", 422, "colour"),
+    ("result=good", 422, "result", "Urteil: „good“ kann hier nicht stehen"),
+    ("placed=perhaps", 422, "placed", "Zuordnung: „perhaps“ kann hier nicht stehen"),
+    ("operator=nobody", 404, "There are first.", "heißt „nobody“"),
+    ("reason=vod", 404, "There are decimal-slip, void.", "heißt „vod“"),
+    ("build=b8", 404, "no build b8", "Aufbau: nichts in diesem Hauptbuch heißt „b8“"),
+    ("instrument=mic-2", 404, "no instrument mic-2", "heißt „mic-2“"),
+    ("placed=true&reason=void", 422, "placed has no reason", "Zuordnung oder den Grund weglassen"),
+    ("placed=false&result=conforming", 422, "never conforming", "Zuordnung oder das Urteil"),
+    ("since=soon", 422, "since is not a moment", "Ab: „soon“ ist kein Datum"),
+    ("colour=red", 422, "colour", "keinen Filter „colour“"),
 )
 
 
 async def test_filters_that_mean_nothing(http: httpx.AsyncClient) -> None:
-    for query, status, says in NOTHING:
+    for query, status, says, german in NOTHING:
         for path in ("/v1/readings?limit=5", "/v1/exports/readings?as=jsonl"):
             answer = await http.get(f"{path}&{query}")
             assert answer.status_code == status, query
             assert says in answer.text
-        assert says in html.unescape(await page(http, f"/history?{query}", status))
+            assert "See GET" not in answer.text
+        text = await page(http, f"/history?{query}&corrected=false&language=de", status)
+        assert german in plain(text)  # in the page's language, and the form is there
+        assert shown(text) == []
+        assert '<option value="false" selected>' in text
+        assert '<select name="build">' in text
+    both = await page(http, "/history?colour=red&since=soon&result=good&language=en", 422)
+    assert both.count('<li class="outside">') == 3
 
 
 async def test_the_history_page_by_page(
@@ -175,7 +182,7 @@ async def test_one_reading_from_bytes_to_verdict(http: httpx.AsyncClient, found:
         assert line in said
     decided = re.findall(r"<b>(Placed|Not placed|Corrected|Voided|Marked)</b>", text)
     assert decided == ["Not placed", "Placed", "Corrected"]
-    assert re.search(r"Rule \d\d of 38", said)
+    assert re.search(r"Question \d\d of the 38", said)
     assert "24.504 mm as sent, corrected to 25.004 mm" in said
     assert REASON in said
     assert "second" in said
@@ -227,7 +234,7 @@ async def test_readings_of_other_sorts(http: httpx.AsyncClient, found: Audited) 
     assert "eingetippt" in typed
     held = plain(await page(http, f"/readings/{found.held}?language=en"))
     assert "decimal point may have slipped" in held
-    assert "Rule 31 of 38 in the ordered table decided" in held
+    assert "Question 31 of the 38 that every reading has to pass stopped it" in held
     void = plain(await page(http, f"/readings/{found.void}"))
     assert "The sleeve rolled." in void
 

@@ -20,6 +20,12 @@ async def test_a_page_that_there_is_not(http: httpx.AsyncClient, language: str, 
     assert title in answer.text
     assert f'<html lang="{language}">' in answer.text
     assert "<here>" not in answer.text
+    assert "There is no page and no address /nothing/&lt;here&gt;." in answer.text
+    assert "/history" in answer.text
+    asked = await http.get("/builds?verdict=1", headers=headers)
+    assert asked.status_code == 422
+    assert "This address takes no “verdict” behind its question mark." in asked.text
+    assert "query." not in asked.text
 
 
 async def test_a_program_gets_the_document(http: httpx.AsyncClient) -> None:

@@ -123,7 +123,7 @@ async def test_what_people_decided_is_told_in_order(http: httpx.AsyncClient) -> 
     assert [(row[3], row[4]) for row in told[1:]] == [
         (f"Reading {first['seq']} corrected to 25.002 mm", "Misread."),
         ("Rework: Sleeve 1 (sleeve-1)", "Polished."),
-        ("Concession: measure-diameter/2/top", "It will do."),
+        ("Concession: Sleeve diameter, Sleeve 2, top", "It will do."),
         ("Scrapped: Sleeve 2 (sleeve-2)", "Cracked."),
         ("sleeve-9 put at Sleeve 2, instead of sleeve-2.2", ""),
         ("Build closed", "Given up."),

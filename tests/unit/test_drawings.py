@@ -294,7 +294,7 @@ def test_bolts_stand_where_the_layout_says(engine: Spec) -> None:
 def test_bolts_without_a_layout_say_that_this_is_no_map() -> None:
     spec = loaded(page())
     picture = drawn(spec, "tighten-cover-screws/1/snug")
-    assert "numbers only, no map" in texts(picture)
+    assert "numbers only, places not stated" in texts(picture)
     places = bolts(picture)
     assert math.dist(places[1], places[3]) > 1.3 * math.dist(places[1], places[2]), "crosswise"
     where = arrange(spec.fasteners["gland-screws"], spec.parts["gland-screw"])

@@ -12,7 +12,7 @@ from capture.build import Build, DerivedFill, Fill
 from capture.desk import Desk
 from capture.errors import NotFound
 from capture.inquiry.glance import Most, Still, compare, glance, presses_wanted, still, together
-from capture.inquiry.glance.rounded import shown
+from capture.inquiry.glance.rounded import alike, shown, signed
 from capture.inquiry.glance.some import numbers
 from capture.inquiry.glance.told import not_counted, told
 from capture.inquiry.story import story
@@ -98,6 +98,13 @@ def test_a_size_is_shown_to_one_digit_more_than_its_uncertainty(
     # GUM (JCGM 100:2008) 7.2.6: results are rounded to agree with their uncertainty; the one digit
     # more is ours.
     assert shown(value, *grounds) == said
+
+
+def test_computed_values_of_a_table_have_digits_alike() -> None:
+    assert alike(["0.04", None, "0.0385", "1"]) == ["0.0400", None, "0.0385", "1.0000"]
+    assert alike(["3", "12"]) == ["3", "12"]
+    assert alike([]) == []
+    assert [signed(one) for one in ("0.001", "-0.001")] == ["+0.001", "\N{MINUS SIGN}0.001"]
 
 
 def test_what_is_urgent_is_shown_before_what_is_not() -> None:

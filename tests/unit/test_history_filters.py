@@ -307,6 +307,9 @@ def test_an_older_store_is_filled_in_when_it_is_opened(
     assert len(old.readings(limit=1000, filters=Filters(since=moment(5))).items) > 50
     with pytest.raises(StoreError, match="witnessmark serve"):
         old.readings(filters=Filters(corrected=False))
+    for named in (Filters(operator="one"), Filters(reason="void")):
+        with pytest.raises(StoreError, match="witnessmark serve"):
+            chosen.known(old, named)
     old.close()
     monkeypatch.setattr(schema, "CHUNK", 7)
     monkeypatch.setattr(schema, "MANY", 100)

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import io
 import json
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
 
 import pytest
+from pypdf import PdfReader
 
 from api.labels.catalogue import labels
 from api.pictures.marks import marks_of
 from api.pictures.pull import BOTTOM, TOP, Limited, pull
 from api.sheet import typeset
 from api.sheet.blocks import Column, Result, Section, Sheet, Table, Text
+from api.sheet.html import html
 from api.sheet.pdf import ROWS_MOST, pdf
 from api.sheet.say import Say
 from capture.errors import RequestError
@@ -109,6 +112,16 @@ def test_a_pull_without_limits_has_no_band() -> None:
 
 def test_signs_that_no_page_can_hold_are_replaced() -> None:
     assert pdf(sheet_of(Section("x", "One\x00\x1b two", (Text("three\u2028\x85"),))), "a4")
+
+
+def test_a_title_cannot_turn_round_what_stands_behind_it() -> None:
+    """U+202E, right-to-left override (UAX 9): the id would read 134b."""
+    sheet = sheet_of(Section("x", "One", (Text("Pump \u202eb431 \u2066and"),)))
+    said = PdfReader(io.BytesIO(pdf(sheet, "a4"))).pages[0].extract_text()
+    page, _ = html(sheet, "b431", labels("en"), [])
+    for one in (said, page):
+        assert "b431" in one
+        assert not set(one) & {"\u202e", "\u2066"}
 
 
 def sheet_of(section: Section) -> Sheet:

@@ -243,6 +243,11 @@ def test_a_reading_of_the_other_cylinder_in_the_middle_of_a_set_is_asked_about(
     said = paper.press("0.001", "bore")  # back at cylinder 1
     assert said["reason"]["code"] == "unlike-its-set"
     assert said["reason"]["like"] == "1"
+    # The others may be the wrong ones: they are named, and no number has digits that say nothing.
+    assert said["reason"]["detail"].startswith(
+        "80.001 mm lies 0.0205 mm from the others of cylinder 2 (top-thrust 80.021, top-axial "
+        "80.022), where 0.010 mm would be far; it is where cylinder 1 was"
+    )
     assert paper.press("0.021", "bore")["reason"] is None
     assert again(paper) == []
 

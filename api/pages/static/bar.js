@@ -12,8 +12,8 @@ import * as words from "./words.js";
 const targets = new Map();
 let drawn = null;
 
-export function aim(step) {
-  if (step?.target && step.kind === "tighten") targets.set(step.id, step.target);
+export function aim(build, step) {
+  if (step?.target && step.kind === "tighten") targets.set(`${build?.id} ${step.id}`, step.target);
 }
 
 export function bar(reading) {
@@ -35,7 +35,7 @@ function told({ verdict, zero, placement }) {
     // Of a bracket most of the uncertainty is that it is one: its ends are the span already.
     span: verdict.bracket ? null : verdict.expanded_uncertainty ?? null,
     bracket: Boolean(verdict.bracket),
-    target: targets.get(placement.step) ?? null,
+    target: targets.get(`${placement.build} ${placement.step}`) ?? null,
   };
 }
 

@@ -15,9 +15,10 @@ import * as move from "./move.js";
 import * as keyboard from "./keyboard.js";
 import * as keyed from "./keyed.js";
 import { say } from "./message.js";
-import { keep, now } from "./now.js";
+import { clock, keep, now } from "./now.js";
 import * as menu from "./menu.js";
 import * as operator from "./operator.js";
+import * as pedals from "./pedals.js";
 import * as pulling from "./pulling.js";
 import * as service from "./service.js";
 import * as settle from "./settle.js";
@@ -44,6 +45,8 @@ let sounded = now().last?.seq ?? 0;
 const BREATH = 100;
 // A line that is back within this time (ms) was shown as lost, and is not worth a sound.
 const GRACE = 1500;
+// A reading that is not older is heard, also where a newer one is shown already (ms).
+const JUST = 5000;
 // An instrument that is so will not be heard when its button is pressed.
 const GONE = ["silent", "lost", "faulted"];
 
@@ -66,6 +69,7 @@ function show() {
 function showLast() {
   const { condition, last: reading, next: wanted } = now();
   const step = wanted?.step ?? null;
+  pedals.last(reading);
   if (condition.state !== "storing" && condition.held > 0) notStored(reading, step);
   else last(reading, step);
 }
@@ -93,7 +97,12 @@ async function refresh() {
     do {
       stale = false;
       const fresh = await service.state();
-      const { heard, last: newest } = now();
+      const { heard, last: newest, bench, size } = now();
+      // Another ledger behind the same address, or an older copy of this one: nothing here holds.
+      if (fresh.bench !== bench || fresh.size < size) {
+        location.reload();
+        return;
+      }
       // The stream may already have brought a newer reading than this answer holds.
       if (newest && fresh.last && fresh.size < (heard ?? 0)) fresh.last = newest;
       keep({ ...fresh, heard });
@@ -121,15 +130,19 @@ function heard(name, data, id) {
 function reading(data) {
   const state = now();
   const known = state.last?.seq ?? 0;
-  if (data.seq < known) return;
-  state.last = data;
-  drawLast();
+  if (data.seq >= known) {
+    state.last = data;
+    drawLast();
+  }
   if (data.seq <= sounded) return;
   sounded = data.seq;
+  // The state may have been ahead of the stream by more than one; what a line that was lost brings
+  // late is not sounded press by press.
+  if (data.seq < known && clock() - Date.parse(data.received_at) > JUST) return;
   pulling.stored(data);
   const { taken, result } = outcome(data);
   tone.play(taken ? "taken" : result);
-  aloud.reading(data, known === data.seq);
+  aloud.reading(data, known >= data.seq);
 }
 
 function drawLast() {
@@ -217,7 +230,7 @@ menu.open();
 why.open();
 tight.open();
 show();
-stream.listen(now().size, {
+stream.listen(now().size, now().bench, {
   heard,
   opened() {
     live = true;

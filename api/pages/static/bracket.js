@@ -5,8 +5,8 @@ import { make } from "./dom.js";
 import { named, t } from "./labels.js";
 import { larger, sum } from "./numbers.js";
 import { reason } from "./reasons.js";
-import * as service from "./service.js";
 import { shape } from "./shapes.js";
+import { sendFor } from "./stepseen.js";
 import * as words from "./words.js";
 
 // The instruments of this bench whose reading at this step is a bracket.
@@ -22,7 +22,7 @@ export function enter(step, state) {
     const tool = tools.length > 1 ? await which(tools) : tools[0];
     let again = Boolean(tool);
     while (again) {
-      const answer = await pages(tool, tool.leaves?.length ? leaves(tool) : settings(tool));
+      const answer = await pages(step, tool, tool.leaves?.length ? leaves(tool) : settings(tool));
       again = answer !== null && await told(answer);
     }
   });
@@ -37,13 +37,13 @@ export async function which(tools) {
 }
 
 // Asks page after page; the last one sends. Null where it was left.
-async function pages(tool, list) {
+async function pages(step, tool, list) {
   const said = {};
   let at = 0;
   for (;;) {
     const page = list[at](said);
     const last = at === list.length - 1;
-    const act = last ? (values) => send(tool, { ...said, ...values }) : null;
+    const act = last ? (values) => send(step, tool, { ...said, ...values }) : null;
     const found = page && await ask({ ...page, act, back: at > 0, done: last ? t("bench.ask.do") : t("bench.ask.go_on") });
     if (found === null && page) return null;
     if (last && found !== BACK) return found;
@@ -54,9 +54,9 @@ async function pages(tool, list) {
   }
 }
 
-function send(tool, said) {
+function send(step, tool, said) {
   const bracket = tool.leaves?.length ? ofLeaves(said) : { lower: said.clicked, upper: said.turned };
-  return service.post("/v1/readings", { instrument: tool.id, unit: tool.unit, bracket });
+  return sendFor(step, { instrument: tool.id, unit: tool.unit, bracket });
 }
 
 function ofLeaves({ goes, one, other, stops }) {
@@ -76,7 +76,7 @@ function leaves(tool) {
     fields: [{
       name,
       label: said.goes.length > 1 ? t("bench.bracket.beside_stack") : t("bench.bracket.beside", { leaf: said.goes[0] }),
-      kind: "tiles",
+      kind: "tiles", typed: true,
       options: [...all.filter(([leaf]) => !said.goes.includes(leaf)), ["", t("bench.bracket.end")]],
     }],
   });
@@ -85,8 +85,8 @@ function leaves(tool) {
       label: t("bench.bracket.goes"),
       what: t("bench.bracket.thickest", { instrument: tool.id }),
       fields: [{
-        name: "goes", label: t("bench.bracket.goes_leaf", { unit: tool.unit }), kind: "tiles", stacks: true,
-        options: [...all, ["", t("bench.bracket.none_goes")]],
+        name: "goes", label: t("bench.bracket.goes_leaf", { unit: tool.unit }), kind: "tiles", stacks: true, typed: true,
+        hint: t("bench.bracket.by_typing"), options: [...all, ["", t("bench.bracket.none_goes")]],
       }],
     }),
     beside("one", t("bench.bracket.one_side")),
@@ -95,7 +95,7 @@ function leaves(tool) {
       label: t("bench.bracket.stops"),
       what: said.goes.length ? t("bench.bracket.stops_next", { goes: goes(said) }) : t("bench.bracket.stops_thinnest"),
       fields: [{
-        name: "stops", label: t("bench.bracket.stops_leaf", { unit: tool.unit }), kind: "tiles", stacks: true,
+        name: "stops", label: t("bench.bracket.stops_leaf", { unit: tool.unit }), kind: "tiles", stacks: true, typed: true,
         options: [...all.filter(([leaf]) => said.goes.length !== 1 || larger(leaf, said.goes[0])), ["", t("bench.bracket.all_go")]],
       }],
     }),

@@ -5,8 +5,11 @@
 // `act(values)` does what was asked for; while it fails the dialog stays and says why. A flow of
 // several questions keeps the dialog open from one to the next. Enter moves on.
 //
+// `still`: nothing that can be pressed has the focus when it opens.
+//
 // `ready` are reasons at hand: one touch fills in the field called "reason" and records it. From
-// the keyboard the arrows go through them in the field, and Enter records.
+// the keyboard the arrows go through them in the field, and Enter records. { by, reasons(value) }: they
+// follow from what is chosen in the field `by`, and are offered once it is.
 
 import { element, focusOn, make } from "./dom.js";
 import { read, render } from "./fields.js";
@@ -44,12 +47,13 @@ export async function flow(questions) {
   }
 }
 
-export function ask({ label, what = "", content = [], fields = [], choices = [], ready = [], act = null, done = t("bench.ask.do"), leave = t("bench.ask.leave"), back = false }) {
+export function ask({ label, what = "", content = [], fields = [], choices = [], ready = [], act = null, done = t("bench.ask.do"), leave = t("bench.ask.leave"), back = false, still = false }) {
   const form = element("ask-form");
   element("ask-label").textContent = label;
   element("ask-what").textContent = what;
   element("ask-problem").textContent = "";
   element("ask-fields").replaceChildren(...content, ...fields.flatMap(render), ...choices.map(choice));
+  form.onchange = ready.by ? () => offer(ready.reasons(form.elements[ready.by].value), form) : null;
   if (ready.length) offer(ready, form);
   called("ask-do", choices.length ? null : done);
   called("ask-leave", leave);
@@ -65,7 +69,7 @@ export function ask({ label, what = "", content = [], fields = [], choices = [],
   dialog.onclose = () => answer(null);
   if (!dialog.open) dialog.showModal();
   dialog.scrollTop = 0;
-  first(dialog).focus();
+  (still ? element("ask-label") : first(dialog)).focus();
   return new Promise((resolve) => { settle = resolve; });
 }
 
@@ -76,6 +80,8 @@ function first(dialog) {
 
 function offer(ready, form) {
   const field = element("ask-reason");
+  element("ask-ready")?.nextElementSibling.remove();
+  element("ask-ready")?.remove();
   const row = make("div", "", "ready");
   row.append(...ready.map((text) => {
     const node = make("button", text, "act quiet");

@@ -52,6 +52,8 @@ export function parsed(text) {
 
 function show(root) {
   const frame = element("drawing");
+  // Where its frame is higher than it, it stands at the top, beside the words about it.
+  root?.setAttribute("preserveAspectRatio", "xMidYMin meet");
   frame.replaceChildren(...(root ? [document.importNode(root, true)] : []));
   frame.hidden = !root;
 }

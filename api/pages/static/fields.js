@@ -1,12 +1,13 @@
 // The fields of a question: text, a number, or tiles to choose from. Each is
 // { name, label, kind: "text" | "number" | "tiles", options: [[value, text]], value, hint, optional,
-//   stacks }.
-// Tiles are radio buttons; where the field `stacks`, a switch makes them checkboxes, and the value
+//   stacks, typed }.
+// Tiles are radio buttons, `typed` ones can be chosen by typing what stands on them; where the field `stacks`, a switch makes them checkboxes, and the value
 // is a list in either case.
 
 import { make } from "./dom.js";
 import { t } from "./labels.js";
-import { DECIMAL } from "./numbers.js";
+import { DECIMAL, pointed } from "./numbers.js";
+import { typedTiles } from "./typedtiles.js";
 
 export class Missing extends Error {
   constructor(message, node) {
@@ -37,7 +38,7 @@ function line({ name, label, value: given = "", hint, kind }) {
   return [said, note, input];
 }
 
-function tiles({ name, label, options, value: given, hint, stacks, wide }) {
+function tiles({ name, label, options, value: given, hint, stacks, typed, wide }) {
   const set = make("fieldset");
   set.id = `ask-${name}`;
   const row = make("div", "", wide ? "tiles wide" : "tiles");
@@ -46,6 +47,7 @@ function tiles({ name, label, options, value: given, hint, stacks, wide }) {
   if (hint) set.append(make("p", hint, "hint"));
   set.append(row);
   if (stacks) set.append(stacker(set));
+  if (typed) typedTiles(set);
   return [set];
 }
 
@@ -87,7 +89,7 @@ function chosen({ name, stacks }) {
 
 function written({ name, label, kind, optional }) {
   const input = document.getElementById(`ask-${name}`);
-  const text = input.value.trim();
+  const text = kind === "number" ? pointed(input.value.trim()) : input.value.trim();
   if (!text && !optional) throw new Missing(t("bench.ask.write", { label }), input);
   if (text && kind === "number" && !DECIMAL.test(text)) {
     throw new Missing(t("bench.ask.write_number", { label }), input);

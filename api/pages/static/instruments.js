@@ -51,7 +51,7 @@ function item(one, told, shown) {
   const line = make("span", "", "name");
   line.append(
     lamp(), make("b", one.id), " ",
-    make("span", typed ? t("common.typed_word") : words.device(told), "word"),
+    make("span", typed ? t("bench.instrument.by_hand") : words.device(told), "word"),
   );
   words_.append(line);
   if (shown) words_.append(reading(one, shown));

@@ -12,7 +12,7 @@ import * as onekey from "./onekey.js";
 import * as operator from "./operator.js";
 import * as outbox from "./outbox.js";
 import * as pedals from "./pedals.js";
-import { inField, replay } from "./replay.js";
+import { inField, inText, replay } from "./replay.js";
 import { PACE, Typing } from "./typing.js";
 import * as words from "./words.js";
 
@@ -86,15 +86,16 @@ function down(event) {
   const plain = (!event.ctrlKey && !event.altKey && !event.metaKey) || event.getModifierState("AltGraph");
   const writes = plain && [...event.key].length === 1;
   const pedal = pedals.of(pedals.chord(event));
+  const field = inField();
   const held = listening();
   if (pedal && (!writes || !held)) {
     // A letter in a field is text, and else no machine has it under way.
-    if (writes && inField()) return;
+    if (writes && field) return;
     typing.flush();
     swallow(event);
     pedals.press(pedal, { at, repeat: event.repeat });
   } else if (held) {
-    hold(event, { key: event.key, code: event.code, chord: pedals.chord(event), at }, writes, plain);
+    hold(event, { key: event.key, code: event.code, chord: pedals.chord(event), at, alone: !field }, writes, plain);
   }
 }
 
@@ -136,17 +137,18 @@ function up(event) {
 
 function machine({ text, keys, torn }) {
   const instrument = assigned();
-  const bearer = torn ? null : operator.bearer(text);
-  if (bearer) operator.scanned(text.trim());
+  if (operator.bearer(text)) operator.scanned(text.trim());
   else if (instrument === null) nobodys(text, keys);
   else reading(text, keys, torn, instrument);
 }
 
-// No gauge is expected to type here. In a field it is text, of a scanner of serial numbers; anywhere
-// else its Enter must not press what happens to have the focus.
+// No gauge is expected to type here. In a field it is text, of a scanner of serial numbers; its Enter
+// presses nothing, wherever the focus is.
 function nobodys(text, keys) {
-  if (inField()) replay(keys);
-  else say(t(operator.badges() ? "hands.typed.nobodys_badge" : "hands.typed.nobodys", { text: text.trim() }), false);
+  const why = t(operator.badges() ? "hands.typed.nobodys_badge" : "hands.typed.nobodys", { text: text.trim() });
+  const asked = operator.answers(why);
+  if (!asked && inText()) replay(keys.filter((one) => !ENDS.includes(one.key)));
+  else say(why, false);
 }
 
 function reading(text, keys, torn, instrument) {
@@ -163,20 +165,46 @@ function unread(text, keys) {
   return operator.badges() ? t("hands.typed.no_reading_no_badge") : t("hands.typed.no_reading");
 }
 
-function person(keys, { ended, fast }) {
-  const text = keys.map((one) => one.key).filter((key) => key.length === 1).join("");
-  const one = keys.length === 1 && !inField() ? keys[0] : null;
-  const pedal = one && pedals.of(one.chord);
-  if (pedal) pedals.press(pedal, { at: one.at, repeat: false });
-  else if (one && onekey.press(one.key)) return;
-  else if (assigned() && !inField() && fast && numeric(text)) refuse(text, ended ? t("hands.typed.short") : t("hands.typed.no_enter"));
-  else replay(keys);
+function person(keys, { ended, fast, text = "" }) {
+  if (ended && operator.bearer(text)) {
+    operator.scanned(text.trim());
+    return;
+  }
+  if (inField()) {
+    replay(keys);
+    return;
+  }
+  const [first] = keys;
+  // What one contact sends twice is one pedal.
+  const pedal = keys.every((one) => one.chord === first.chord) ? pedals.of(first.chord) : null;
+  if (pedal) pedals.press(pedal, { at: first.at, repeat: false });
+  else if (keys.length > 1) several(keys, ended, fast);
+  else if (!onekey.press(first.key)) replay(keys);
 }
 
+// Several keys at once in no field: a slow machine's, or a hand that slipped. None of them does what it
+// does alone, and an Enter behind them presses nothing.
+function several(keys, ended, fast) {
+  const text = keys.map((one) => one.key).filter((key) => key.length === 1).join("");
+  if (assigned() && numeric(text) && (fast || ended)) refuse(text, whyNot(ended, fast));
+  else if (ended) nobodys(text, keys);
+  else if (text.trim()) say(t("hands.typed.at_once", { text: text.trim() }), false);
+}
+
+function whyNot(ended, fast) {
+  if (!ended) return t("hands.typed.no_enter");
+  return fast ? t("hands.typed.short") : t("hands.typed.slow");
+}
+
+// An Enter close behind what was let go already.
 function slow(text) {
-  if (!assigned() || inField() || !numeric(text) || text.length + 1 < PACE.least) return false;
-  refuse(text, t("hands.typed.slow"));
-  return true;
+  if (operator.bearer(text)) {
+    operator.scanned(text.trim());
+    return true;
+  }
+  if (inField()) return false;
+  if (assigned() && numeric(text) && text.length + 1 >= PACE.least) refuse(text, t("hands.typed.slow"));
+  return text.length > 1;
 }
 
 function refuse(text, why) {

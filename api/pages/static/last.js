@@ -47,7 +47,8 @@ function nothing() {
   for (const id of ["unit", "stored"]) write(id, "");
   delete element("stored").dataset.stored;
   redraw(element("verdict"), null, () => []);
-  write("placed", t("bench.last.none"));
+  const wired = (now().instruments ?? []).some((one) => one.port !== "typed");
+  write("placed", wired ? t("bench.last.none") : t("bench.last.none_typed"));
   facts("last-facts", []);
 }
 
@@ -69,7 +70,8 @@ export function notStored(reading, step) {
 // preloads, are taken and that is all: nothing is wrong with them.
 export function outcome(reading) {
   const { zero, verdict } = reading;
-  if (!zero || reading.placement?.reason?.code === "void") {
+  if (reading.placement?.reason?.code === "void") return { result: "not_evaluated", text: reason("void") };
+  if (!zero) {
     const taken = ["study", "check"].includes(reading.placement?.kind) && verdict.result === "not_evaluated";
     return taken
       ? { result: "not_evaluated", text: t("bench.last.taken"), taken }

@@ -9,7 +9,7 @@ import * as words from "./words.js";
 
 // What did not happen as it should, and is simply measured again.
 const AGAIN = {
-  "repeated-press": () => t("bench.mend.twice"),
+  "repeated-press": ({ typed }) => (typed ? t("bench.mend.entered_twice") : t("bench.mend.twice")),
   "second-pull": () => t("bench.mend.second_pull"),
   "incomplete-pull": () => t("bench.mend.incomplete"),
   "wrong-direction": () => t("bench.mend.direction"),
@@ -28,14 +28,22 @@ const AGAIN = {
 export function suggested(reading, step) {
   if (hidden(reading, step)) return null;
   const { reason } = reading.placement;
-  const { build } = now();
-  if (reason.code === "unit-slip" && reason.fits_unit) return corrected(reading, reading.value, reason.fits_unit);
+  // It was pressed for a build; another may be open by now.
+  const build = now().build?.id === reading.placement.build ? now().build : null;
+  if (reason.code === "unit-slip" && reason.fits_unit) return corrected(reading, reading.corrected?.digits ?? reading.value, reason.fits_unit);
   if (["decimal-slip", "sign-slip"].includes(reason.code) && reason.fits_value) {
-    return corrected(reading, reason.fits_value, reading.unit);
+    return corrected(reading, reason.fits_value, words.unit(reading));
   }
   if (reason.code === "fits-another-step" && reason.fits?.length === 1 && build) return moved(reading, reason.fits[0], build);
-  if (AGAIN[reason.code]) return dropped(reading, AGAIN[reason.code]());
+  if (AGAIN[reason.code]) return dropped(reading, AGAIN[reason.code](reading));
   return null;
+}
+
+// What was suggested holds for the reading as it was drawn: somebody may have decided on it since.
+async function append(reading, path, body) {
+  const { decision_seq: decided } = await service.get(`/v1/readings/${reading.seq}`);
+  if (decided !== reading.decision_seq) throw new Error(t("bench.mend.decided"));
+  return service.post(`/v1/readings/${reading.seq}/${path}`, body);
 }
 
 // A mend done; what came of it in words. Raises what the service says against it.
@@ -44,7 +52,7 @@ function corrected(reading, value, unit) {
   return {
     text: t("bench.mend.take_as", { size }),
     does: async () => {
-      await service.post(`/v1/readings/${reading.seq}/corrections`, { value, unit, reason: t("bench.mend.meant", { size }) });
+      await append(reading, "corrections", { value, unit, reason: t("bench.mend.meant", { size }) });
       return t("bench.mend.taken_as", { from: words.size(reading), size });
     },
   };
@@ -55,7 +63,7 @@ function moved(reading, step, build) {
   return {
     text: t("bench.mend.place_on", { title }),
     does: async () => {
-      await service.post(`/v1/readings/${reading.seq}/placements`, { build: build.id, step, reason: t("bench.mend.fits", { title }) });
+      await append(reading, "placements", { build: build.id, step, reason: t("bench.mend.fits", { title }) });
       return t("bench.mend.placed_on", { from: words.size(reading), title });
     },
   };
@@ -65,7 +73,7 @@ function dropped(reading, reason) {
   return {
     text: t("bench.mend.void", { reason }),
     does: async () => {
-      await service.post(`/v1/readings/${reading.seq}/voids`, { reason });
+      await append(reading, "voids", { reason });
       return t("bench.mend.voided", { from: words.size(reading), reason });
     },
   };

@@ -1,6 +1,8 @@
 // What the build wants next.
 
+import * as after from "./after.js";
 import { aim } from "./bar.js";
+import * as confirming from "./confirm.js";
 import { element, facts, list, make, redraw, write } from "./dom.js";
 import { drawing } from "./drawing.js";
 import { named, t } from "./labels.js";
@@ -29,8 +31,10 @@ export function next(state) {
   element("confirm").hidden = step?.kind !== "confirm";
   element("bracket").hidden = !step || bracketing(step, state).length === 0;
   element("type").hidden = !step || typed(step, state).length === 0;
+  after.draw(state);
   drawing(state.build, step);
-  aim(step);
+  aim(state.build, step);
+  confirming.drawn(state.build, step);
 }
 
 function none(state) {

@@ -2,6 +2,12 @@
 
 export const DECIMAL = /^[+-]?[0-9]+(\.[0-9]+)?$/;
 
+// A number as it was typed, with a point for a comma: the keypad of a telephone may have no point. A
+// comma beside a point, or a second one, marks thousands, and stays to be refused.
+export function pointed(text) {
+  return /^[^.,]*,[^.,]*$/u.test(text) ? text.replace(",", ".") : text;
+}
+
 // More decimals than this say nothing to anybody at a bench.
 const MANY = 6;
 

@@ -14,7 +14,7 @@ import { say } from "./message.js";
 const KEYS = [
   ["s", "begin", '#begin, #prove, #shift [data-is="missing"]'],
   ["y", "confirm", "#confirm"],
-  ["t", "type", "#type"],
+  ["t", "type", "#type, #bracket"],
   ["n", "bracket", "#bracket"],
   ["v", "void", "#void"],
   ["m", "move", "#move"],
@@ -27,6 +27,9 @@ const KEYS = [
   ["l", "look", "#look"],
   ["k", "keys", panel],
 ];
+
+// Those of what waits.
+const WAITING = /^[a-h]$/u;
 
 export function open() {
   const shown = KEYS.flatMap(([key, name]) => row(key, named("hands.key", name)));
@@ -47,6 +50,10 @@ export function press(key) {
   const letter = key.toLowerCase();
   if (!enabled() || !/^[a-z]$/u.test(letter) || document.querySelector("dialog[open]")) return false;
   if (click(`[data-press="${letter}"]`)) return true;
+  if (WAITING.test(letter)) {
+    say(t("hands.key.gone", { key: letter.toUpperCase() }), false);
+    return true;
+  }
   const found = KEYS.find(([one]) => one === letter);
   if (!found) return false;
   const [, name, what] = found;

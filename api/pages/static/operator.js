@@ -1,12 +1,15 @@
 // Who is at the bench: shown, chosen, or told by a badge.
 
-import { ask, flow } from "./dialog.js";
+import { ask, conclude, flow, trouble } from "./dialog.js";
 import { element, write } from "./dom.js";
 import { t } from "./labels.js";
 import { now } from "./now.js";
 import * as service from "./service.js";
 import { say } from "./message.js";
 import * as tone from "./tone.js";
+
+// Whether the question who is there is open.
+let asking = false;
 
 export function open() {
   element("who").onclick = () => change();
@@ -28,20 +31,34 @@ export function bearer(text) {
   return (badge && (now().operators ?? []).find((one) => one.badge === badge)?.name) ?? null;
 }
 
-// A badge was scanned into this page.
+// A badge was scanned into this page. It answers the question who is there, where that is open.
 export async function scanned(badge) {
   try {
     const { operator } = await set({ badge });
     say(t("hands.who.now", { name: operator }));
+    if (asking) conclude(null);
   } catch (error) {
-    refused(service.plainly(error));
+    const why = service.plainly(error);
+    refused(why);
+    answers(why);
   }
+}
+
+// Says in the open question what came of a scan; false where it is not open.
+export function answers(why) {
+  if (asking) trouble(why);
+  return asking;
 }
 
 // What came of a scan at the service's own badge scanner.
 export function told({ result, detail, operator }) {
-  if (result === "done" || result === "nothing") say(t("hands.who.now", { name: operator }));
-  else refused(`${detail}.`);
+  if (result !== "done" && result !== "nothing") {
+    refused(`${detail}.`);
+    answers(`${detail}.`);
+    return;
+  }
+  say(t("hands.who.now", { name: operator }));
+  if (asking) conclude(null);
 }
 
 function refused(why) {
@@ -49,14 +66,19 @@ function refused(why) {
   say(t("hands.who.not_changed", { why }), false);
 }
 
-function change() {
+async function change() {
   const names = (now().operators ?? []).map((one) => one.name);
-  return flow(async () => {
-    const said = names.length ? await chosen(names) : {};
-    if (!said) return;
-    const name = said.chosen ? names[Number(said.chosen)] : await written();
-    if (name) say(t("hands.who.now", { name }));
-  });
+  asking = true;
+  try {
+    await flow(async () => {
+      const said = names.length ? await chosen(names) : {};
+      if (!said) return;
+      const name = said.chosen ? names[Number(said.chosen)] : await written();
+      if (name) say(t("hands.who.now", { name }));
+    });
+  } finally {
+    asking = false;
+  }
 }
 
 // One of those in bench.toml, by its place among them; "" for another name.
@@ -66,6 +88,7 @@ function chosen(names) {
     what: t("hands.who.what"),
     choices: [...names.map((name, at) => [String(at), name]), ["other", t("hands.who.other")]],
     leave: t("hands.who.leave"),
+    still: true,
     act: async ({ chosen: at }) => {
       if (at === "other") return { chosen: "" };
       await set({ operator: names[Number(at)] });

@@ -7,9 +7,12 @@ import { element } from "./dom.js";
 import { read, write } from "./kept.js";
 import { t } from "./labels.js";
 import { say } from "./message.js";
-import { now } from "./now.js";
+import { line, now } from "./now.js";
+import * as pulling from "./pulling.js";
 import * as service from "./service.js";
 import * as speech from "./speech.js";
+import { Place } from "./unmoved.js";
+import { mendFirst } from "./waiting.js";
 import * as words from "./words.js";
 
 // A worn contact closes twice: what comes so soon is the same press (ms).
@@ -19,12 +22,18 @@ const NEEDED = ["Enter", "NumpadEnter", "Tab", "Escape", "Space", "Backspace", "
 const GAUGES = /^[0-9+\-.,]$/u;
 
 const pressed = new Map();
+const newest = new Place();
 let busy = false;
 let before = null;
 
 // Readings stored before this page was opened are not meant by a foot on a pedal.
 export function open(size) {
   before = size;
+}
+
+// This is the last reading now.
+export function last(reading) {
+  newest.holds(reading ? String(reading.seq) : null);
 }
 
 export function all() {
@@ -102,18 +111,21 @@ const ACTS = {
   async void() {
     const { condition, last: reading } = now();
     if (condition.state !== "storing") throw new Error(t("hands.pedal.not_storing"));
+    if (!line()) throw new Error(t("hands.pedal.unheard"));
     if (!reading || reading.seq <= before) throw new Error(t("hands.pedal.none_since"));
+    // What a pull is part of is not stored yet: the reading before it is not the one meant.
+    const pull = pulling.underWay();
+    if (pull) throw new Error(t("hands.pedal.pulling", { instrument: pull }));
+    if (newest.justCame()) throw new Error(t("hands.key.just_came"));
     if (reading.placement.reason?.code === "void") throw new Error(t("hands.pedal.void_already"));
     await service.post(`/v1/readings/${reading.seq}/voids`, { reason: t("hands.pedal.reason") });
     const size = hidden(reading, now().next?.step) ? t("hands.pedal.the_reading") : words.size(reading);
     return t("hands.pedal.voided", { size, instrument: reading.instrument });
   },
 
-  // The mend says itself what came of it (waiting.js).
   async mend() {
-    const button = document.querySelector('#holds [data-key^="mend "]:not([disabled])');
-    if (!button) throw new Error(t("hands.pedal.no_mend"));
-    button.click();
+    const why = mendFirst();
+    if (why) throw new Error(why);
     return "";
   },
 

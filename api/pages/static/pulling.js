@@ -39,6 +39,12 @@ export function pull(data, step) {
   soon();
 }
 
+// The instrument whose pull lasts, or is not yet stored; null where there is none.
+export function underWay() {
+  const waits = shown && (!shown.over || Date.now() - shown.over < QUIET);
+  return waits ? shown.instrument : null;
+}
+
 // A reading was stored: what was provisional is settled.
 export function stored(reading) {
   if (shown?.instrument === reading.instrument) end();

@@ -3,8 +3,13 @@
 const FIELD = "textarea, input:not([type=radio], [type=checkbox], [type=button], [type=submit])";
 
 // Whether what is typed now is written somewhere.
-export function inField() {
+export function inText() {
   return document.activeElement?.matches(FIELD) ?? false;
+}
+
+// The same, or chooses among tiles as in a field (leaves.js).
+export function inField() {
+  return inText() || Boolean(document.activeElement?.closest("[data-typed]"));
 }
 
 export function replay(keys) {

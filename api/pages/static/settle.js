@@ -4,27 +4,35 @@
 import { ask, flow } from "./dialog.js";
 import { hidden } from "./blind.js";
 import { named as word, t } from "./labels.js";
+import { read } from "./kept.js";
 import { now } from "./now.js";
 import * as service from "./service.js";
 import * as words from "./words.js";
 
-const reason = () => ({ name: "reason", label: t("bench.settle.reason") });
+export const reason = () => ({ name: "reason", label: t("bench.settle.reason") });
 
-const forVoid = () => [
-  t("bench.settle.why.slipped"),
-  t("bench.settle.why.wrong_place"),
-  t("bench.settle.why.not_rocked"),
-  t("bench.settle.why.twice"),
-  t("bench.settle.why.dirty"),
-  t("bench.settle.why.wrong_instrument"),
-];
+// Why a reading does not count; null: one that is not at hand. Who types a reading in presses no SEND,
+// unless it is a cable that types.
+const forVoid = (reading) => {
+  const byHand = reading?.typed && read("types", null) !== reading.instrument;
+  return [
+    ...(byHand ? [t("bench.settle.why.mistyped")] : []),
+    t("bench.settle.why.slipped"),
+    t("bench.settle.why.wrong_place"),
+    t("bench.settle.why.not_rocked"),
+    ...(reading && !byHand ? [t("bench.settle.why.twice")] : []),
+    t("bench.settle.why.dirty"),
+    t("bench.settle.why.wrong_instrument"),
+  ];
+};
 const forPlace = () => [t("bench.settle.why.belongs"), t("bench.settle.why.out_of_turn")];
-const forResult = () => [
-  t("bench.settle.why.again"),
-  t("bench.settle.why.worked"),
-  t("bench.settle.why.agreed"),
-  t("bench.settle.why.damaged"),
-];
+// And why a result is settled in this way: each has its own.
+const FOR_WAY = {
+  voids: (reading) => [t("bench.settle.why.again"), ...forVoid(reading)],
+  reworks: () => [t("bench.settle.why.worked")],
+  concessions: () => [t("bench.settle.why.agreed"), t("bench.settle.why.harmless")],
+  scraps: () => [t("bench.settle.why.damaged"), t("bench.settle.why.beyond")],
+};
 
 export function named(reading) {
   const { instrument } = reading;
@@ -38,7 +46,7 @@ export function drop(reading) {
     label: t("bench.settle.void"),
     what: t("bench.settle.void_what", { reading: named(reading) }),
     fields: [reason()],
-    ready: forVoid(),
+    ready: forVoid(reading),
     act: (said) => service.post(`/v1/readings/${reading.seq}/voids`, { reason: said.reason }),
   }));
 }
@@ -69,6 +77,7 @@ export function settle(hold) {
   const { build } = now();
   const base = `/v1/builds/${build.id}`;
   const ways = waysOf(hold, base);
+  const reading = now().last?.seq === hold.reading ? now().last : null;
   return flow(() => ask({
     label: t("bench.settle.result"),
     what: t("bench.settle.result_what", { title: hold.title, result: word("bench.settle.word", hold.result), why: words.why(hold) }),
@@ -76,7 +85,7 @@ export function settle(hold) {
       { name: "way", label: t("bench.settle.way"), kind: "tiles", wide: true, options: ways.map(([text], at) => [String(at), text]) },
       reason(),
     ],
-    ready: forResult(),
+    ready: { by: "way", reasons: (way) => FOR_WAY[ways[Number(way)][1].split("/").at(-1)](reading) },
     act: ({ way, reason: because }) => {
       const [, path, body] = ways[Number(way)];
       return service.post(path, { ...body, reason: because });

@@ -4,26 +4,29 @@
 import { Feed, QUIET } from "./feed.js";
 
 // Raise the number when the messages of hub.js change: a worker lives on while any page is open, also
-// over a newer version of this program.
+// over a newer version of this program. Each ledger has a worker of its own: another may come to
+// stand behind the same address, and its events have the same numbers.
 const NAME = "witnessmark events 1";
 const PATIENCE = QUIET + 5000;
 
 // Listens from just after `after`: heard(name, data, id), each event with an id once and in order;
-// opened(), lost().
-export function listen(after, told) {
-  return new Listener(after, told);
+// opened(), lost(). `bench`: whose ledger it is.
+export function listen(after, bench, told) {
+  return new Listener(after, bench, told);
 }
 
 class Listener {
   #last;
+  #name;
   #told;
   #port = null;
   #feed = null;
   #watch = 0;
   #silent = 0;
 
-  constructor(after, told) {
+  constructor(after, bench, told) {
     this.#last = after;
+    this.#name = `${NAME} ${bench}`;
     this.#told = told;
     addEventListener("pagehide", () => this.#leave());
     addEventListener("pageshow", ({ persisted }) => persisted && this.#begin());
@@ -36,7 +39,7 @@ class Listener {
   }
 
   #join() {
-    const worker = new SharedWorker("/static/streamworker.js", { type: "module", name: NAME });
+    const worker = new SharedWorker("/static/streamworker.js", { type: "module", name: this.#name });
     const { port } = worker;
     this.#port = port;
     worker.onerror = () => port === this.#port && this.#alone();

@@ -1,6 +1,7 @@
 // The strip at the top: which build, how far, whose spec, and whether all is well.
 
 import { element, list, write } from "./dom.js";
+import { read, write as keep } from "./kept.js";
 import { t } from "./labels.js";
 import { line as heard } from "./now.js";
 
@@ -16,6 +17,19 @@ export function build(state) {
   write("notice", notice);
   list("general", general);
   element("about").hidden = !one?.invented && !notice && general.length === 0;
+  fold();
+}
+
+// On a narrow screen the notice and all cautions but the first are folded up, as this browser keeps it.
+function fold() {
+  const open = read("about open", false);
+  element("about").dataset.open = open ? "yes" : "no";
+  element("more").setAttribute("aria-expanded", String(open));
+  write("more", open ? t("bench.strip.less") : t("bench.strip.more"));
+  element("more").onclick = () => {
+    keep("about open", !open);
+    fold();
+  };
 }
 
 export function alarm(text) {

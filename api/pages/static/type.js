@@ -3,7 +3,7 @@
 import { which } from "./bracket.js";
 import { ask, flow } from "./dialog.js";
 import { t } from "./labels.js";
-import * as service from "./service.js";
+import { sendFor } from "./stepseen.js";
 
 // The instruments of this bench that may be read off and typed in at this step.
 export function typed(step, state) {
@@ -25,7 +25,7 @@ export function type(step, state) {
         { name: "value", label: t("bench.type.reading"), kind: "number" },
         { name: "unit", label: t("bench.type.unit"), value: tool.unit },
       ],
-      act: (said) => service.post("/v1/readings", { instrument: tool.id, ...said }),
+      act: (said) => sendFor(step, { instrument: tool.id, ...said }),
     });
   });
 }

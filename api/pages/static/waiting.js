@@ -13,12 +13,21 @@ import * as service from "./service.js";
 import { sorted } from "./sets.js";
 import * as settling from "./settle.js";
 import { shape } from "./shapes.js";
+import { Letters, Place } from "./unmoved.js";
 import * as words from "./words.js";
 
 // Readings that wait are listed newest last, this many of them; the others are counted.
 const SHOWN = 5;
 // Letters and not digits: a gauge whose cable types would press those.
-const KEYS = ["a", "b", "c", "d", "e", "f", "g", "h"];
+const LETTERS = ["a", "b", "c", "d", "e", "f", "g", "h"];
+const letters = new Letters(LETTERS);
+// How often it is looked whether a letter has rested (ms).
+const SOON = 250;
+let resting = null;
+// What each row of the list stands for, by its number: a finger aims at a row.
+const rows = [];
+// Mends that are on their way, or done and still drawn: once is enough, also after a redraw.
+const mending = new Set();
 
 export function waiting(state) {
   const step = state.next?.step ?? null;
@@ -37,18 +46,51 @@ export function waiting(state) {
   settle(state, sets.length + others.length > 0);
   write("older", older ? words.older(older) : "");
   element("older").hidden = older === 0;
+  const count = sets.length + others.length + unplaced.length + older;
+  write("waiting-label", count > 1 ? t("bench.waiting.count", { count }) : t("bench.waiting.label"));
   element("waiting").hidden = sets.length + others.length + unplaced.length + older === 0;
 }
 
-// The first button of each that waits, as far as there are keys.
+// The first button of each that waits, as far as there are letters.
 function keyed() {
-  const items = [...element("holds").children];
-  for (const [at, item] of items.slice(0, KEYS.length).entries()) {
-    const first = item.querySelector("button");
-    first.classList.add("first");
-    first.dataset.press = KEYS[at];
-    first.setAttribute("aria-keyshortcuts", KEYS[at]);
+  const firsts = [...element("holds").children].map((item) => item.querySelector("button"));
+  const names = firsts.map(nameOf);
+  const found = letters.of(names);
+  // What is without one only because letters rest has one as soon as they have rested.
+  clearTimeout(resting);
+  if (names.length <= LETTERS.length && found.includes(undefined)) resting = setTimeout(keyed, SOON);
+  for (const [at, letter] of found.entries()) {
+    if (!letter) continue;
+    firsts[at].classList.add("first");
+    firsts[at].dataset.press = letter;
+    firsts[at].setAttribute("aria-keyshortcuts", letter);
   }
+  while (rows.length < names.length) rows.push(new Place());
+  for (const [at, row] of rows.entries()) row.holds(names[at] ?? null);
+  const mend = mendable();
+  first.holds(mend && nameOf(mend));
+}
+
+// What a button would do, and to what.
+function nameOf(node) {
+  return `${node.dataset.key} ${node.textContent}`;
+}
+
+// The first that is suggested, for a pedal, which has no letter: its button, also while it is done.
+const first = new Place();
+
+function mendable() {
+  return document.querySelector('#holds [data-key^="mend "]');
+}
+
+// Presses it; why not, or nothing. A mend says itself what came of it.
+export function mendFirst() {
+  const button = mendable();
+  if (!button) return t("hands.pedal.no_mend");
+  if (first.justCame()) return t("hands.key.just_came");
+  if (button.disabled) return t("hands.pedal.busy");
+  button.click();
+  return "";
 }
 
 // Where nothing else is to be done it stands where the next step would.
@@ -114,7 +156,11 @@ function stray(reading, step) {
   const blind = hidden(reading, step);
   const mend = suggested(reading, step);
   const buttons = [];
-  if (mend) buttons.push(button(mend.text, `mend ${reading.seq}`, (event) => act(event.currentTarget, mend)));
+  if (mend) {
+    const node = button(mend.text, `mend ${reading.seq}`, (event) => act(node, mend, event.detail > 0));
+    node.disabled = mending.has(nameOf(node));
+    buttons.push(node);
+  }
   if (step && reading.placeable) {
     buttons.push(button(t("bench.waiting.place"), `place ${reading.seq}`, () => settling.place(reading, step)));
   }
@@ -123,14 +169,22 @@ function stray(reading, step) {
   return item(null, blind ? t("bench.waiting.hidden") : words.size(reading), text, buttons);
 }
 
-// Done at one touch, and said what came of it.
-async function act(node, mend) {
+// Done at one touch, and said what came of it. Under a finger, unlike a letter, another row may slide.
+async function act(node, mend, touched) {
+  const name = nameOf(node);
+  const row = rows[[...element("holds").children].indexOf(node.closest("li"))];
+  if (touched && row?.justCame()) {
+    say(t("bench.mend.not_done", { why: t("hands.key.just_came") }), false);
+    return;
+  }
+  mending.add(name);
   node.disabled = true;
   try {
     say(await mend.does());
   } catch (error) {
+    mending.delete(name);
+    // It may have been drawn anew meanwhile.
+    for (const one of document.querySelectorAll("#holds button")) if (nameOf(one) === name) one.disabled = false;
     say(t("bench.mend.not_done", { why: service.plainly(error) }), false);
-  } finally {
-    node.disabled = false;
   }
 }

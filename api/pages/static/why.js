@@ -11,8 +11,10 @@ import * as service from "./service.js";
 import * as words from "./words.js";
 
 let shown = [];
+let asked = null;
 
 export async function why(seq) {
+  asked = seq;
   write("why-label", t("bench.why.label", { seq }));
   write("why-told", t("bench.why.coming"));
   facts("why-facts", []);
@@ -21,21 +23,32 @@ export async function why(seq) {
   const dialog = element("why-panel");
   if (!dialog.open) dialog.showModal();
   try {
-    const [reading, budget] = await Promise.all([
+    const [reading, budget, grounds] = await Promise.all([
       service.get(`/v1/readings/${seq}`),
       service.get(`/v1/readings/${seq}/budget`).catch(() => null),
+      cited(seq).catch(() => ({})),
     ]);
-    shown = told(reading, budget).filter(([, value]) => value);
+    if (asked !== seq) return;
+    shown = told(reading, budget, grounds).filter(([, value]) => value);
     facts("why-facts", shown);
     write("why-told", "");
     element("why-copy").disabled = false;
     element("why-copy").focus();
   } catch (error) {
-    write("why-told", service.plainly(error));
+    if (asked === seq) write("why-told", service.plainly(error));
   }
 }
 
-function told(reading, budget) {
+// The instrument and its setting as they were at the press, which the decision made with it cites:
+// the bench may have others by now.
+async function cited(seq) {
+  const { cites } = (await service.get(`/v1/entries/${seq + 1}`)).body;
+  const body = async (at) => (at ? (await service.get(`/v1/entries/${at}`)).body : null);
+  const [record, setting] = await Promise.all([body(cites.instrument), body(cites.setting)]);
+  return { record, setting };
+}
+
+function told(reading, budget, grounds) {
   const { verdict, placement } = reading;
   const at = (name) => (verdict[name] == null ? "" : `${verdict[name]} ${verdict.unit}`);
   return [
@@ -58,7 +71,7 @@ function told(reading, budget) {
       ? `${reason(placement.reason.code)}. ${placement.reason.detail}`
       : [title(placement), where(placement), placement.step, placement.build].filter(Boolean).join(" · ")],
     [t("bench.why.decided"), [named("bench.decided", reading.decided_by), reading.because ?? ""].filter(Boolean).join(": ")],
-    ...instrument(reading),
+    ...instrument(reading, grounds),
     [t("bench.why.operator"), reading.operator ?? ""],
     [t("bench.why.received"), reading.received_at],
     [t("bench.why.ledger"), t("bench.why.entries", { press: reading.seq, decision: reading.decision_seq })],
@@ -91,8 +104,7 @@ function percent(part) {
   return `${(100 * part).toFixed(part > 0 && part < 0.1 ? 1 : 0)} %`;
 }
 
-function instrument(reading) {
-  const one = (now().instruments ?? []).find((other) => other.id === reading.instrument);
+function instrument(reading, { record: one = null, setting = null }) {
   const mark = reading.simulated ? ` (${t("common.simulated_word")})` : "";
   const { calibration } = one ?? {};
   return [
@@ -100,7 +112,7 @@ function instrument(reading) {
     [t("bench.why.calibration"), !one ? "" : calibration
       ? t("bench.why.certificate", { certificate: calibration.certificate, due: calibration.due, uncertainty: `${calibration.expanded_uncertainty} ${one.unit}`, k: calibration.coverage_factor })
       : t("bench.why.no_certificate")],
-    [t("bench.why.set"), one?.setting ? `${one.setting.standard}, ${one.setting.size} ${one.setting.unit}` : ""],
+    [t("bench.why.set"), setting ? `${setting.standard}, ${setting.size} ${setting.unit}` : ""],
   ];
 }
 

@@ -7,8 +7,12 @@ import { brief, trimmed } from "./numbers.js";
 export function device(told) {
   const word = named("common.device", told?.state ?? "unknown");
   if (!told?.since || !["silent", "lost", "faulted"].includes(told.state)) return word;
-  const time = new Date(told.since).toLocaleTimeString(language, { hour: "2-digit", minute: "2-digit" });
-  return t("bench.device.since", { word, time });
+  return t("bench.device.since", { word, time: hour(told.since) });
+}
+
+// The hour of a moment of the record, as the record counts it: "08:38:11 UTC".
+export function hour(moment) {
+  return `${moment.slice(11, 19)} UTC`;
 }
 
 export function lowBattery(told) {

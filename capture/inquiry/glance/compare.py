@@ -17,7 +17,7 @@ from capture.build import Build
 from capture.errors import UnitError
 from capture.evaluate import measured_of
 from capture.inquiry.glance.cells import cell, limited
-from capture.inquiry.glance.rounded import shown
+from capture.inquiry.glance.rounded import alike, shown, signed
 from capture.inquiry.glance.shape import Data, Limited, Most, Some
 from capture.inquiry.glance.some import some
 from capture.inquiry.glance.still import Still
@@ -279,7 +279,10 @@ def _compared(key: Key, one: Beside | None, other: Beside | None) -> Compared:
         difference = _difference(one, other)
         if difference is not None:
             said = shown(difference, *_decimals_of(one), *_decimals_of(other))
-            said = f"+{said}" if difference > 0 else said
+            if one.reading is None:  # derived ones are rounded alike, and their difference too
+                here, there, said = alike([one.shown, other.shown, said])
+                one, other = one._replace(shown=here or ""), other._replace(shown=there or "")
+            said = signed(said or "") if difference else said
     results = ("" if one is None else one.result, "" if other is None else other.result)
     return Compared(
         number=key[0],

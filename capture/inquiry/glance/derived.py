@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable
 
 from capture import belong
 from capture.build import Build
 from capture.derive import clearances_at
 from capture.evaluate import measured_of
 from capture.inquiry.glance.cells import limited
-from capture.inquiry.glance.rounded import shown
+from capture.inquiry.glance.rounded import alike, shown
 from capture.inquiry.glance.shape import Derived, DerivedRow, Most, Some, Tally
 from capture.inquiry.glance.some import numbers
 from capture.inquiry.glance.tables import LEAST_ROWS, NOTED
@@ -49,9 +50,15 @@ def derived(build: Build, name: str, most: Most) -> Derived:
         limits=limited(one.limits),
         target=plain(one.target),
         cautions=one.cautions,
-        rows=Some(tuple(_row(build, one, n) for n in chosen), part.count - len(chosen)),
+        rows=Some(_rows(build, one, chosen), part.count - len(chosen)),
         tally=Tally(*(counts[field] for field in Tally._fields)),
     )
+
+
+def _rows(build: Build, one: model.Derived, chosen: Iterable[int]) -> tuple[DerivedRow, ...]:
+    rows = [_row(build, one, number) for number in chosen]
+    said = alike([row.shown for row in rows])
+    return tuple(row._replace(shown=each) for row, each in zip(rows, said, strict=True))
 
 
 def _row(build: Build, one: model.Derived, number: int) -> DerivedRow:

@@ -13,7 +13,7 @@ from capture.evaluate import measured_of
 from capture.inquiry.fits import fit_answer, fit_asked
 from capture.inquiry.glance.beside import Fit, Pair
 from capture.inquiry.glance.cells import limited
-from capture.inquiry.glance.rounded import shown
+from capture.inquiry.glance.rounded import alike, shown
 from capture.inquiry.glance.shape import Data
 from capture.quantity import plain
 from capture.spec import model
@@ -50,7 +50,12 @@ def _fit(desk: Desk, build: Build, one: model.Derived, inner: str, made: tuple[D
     pairs = [
         _pair(build, one, inner, number, by_number.get(number)) for number in numbers[:PIECES_MOST]
     ]
-    return Fit(one.id, one.title, one.unit, plain(one.target), proposal, why, tuple(pairs), made)
+    said = alike([size for pair in pairs for size in (pair.clearance, pair.proposed_clearance)])
+    alike_pairs = tuple(
+        pair._replace(clearance=stands, proposed_clearance=proposed)
+        for pair, stands, proposed in zip(pairs, said[::2], said[1::2], strict=True)
+    )
+    return Fit(one.id, one.title, one.unit, plain(one.target), proposal, why, alike_pairs, made)
 
 
 def _pair(build: Build, one: model.Derived, inner: str, number: int, proposed: Data | None) -> Pair:
