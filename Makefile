@@ -14,7 +14,7 @@ PYTHONS := $(PYTHON) python3 python3.13 python3.12 python3.11 python
 
 ARGS :=
 # More than two cores have: much of a run waits for browsers, children and disks.
-WORKERS := 3
+WORKERS := 4
 UPGRADE :=
 TESTS := tests
 PIP := $(PY) -m pip --disable-pip-version-check --no-input -qq
@@ -36,7 +36,7 @@ PYTEST := env -u MAKELEVEL -u MAKEFLAGS -u MFLAGS $(PY) -m pytest
 help:
 	@printf '%s\n' \
 	'make demo      builds one invented engine on simulated gauges while you watch (ARGS="…" are its options)' \
-	'make test      runs every test, three at a time (TESTS="tests/unit" for some, ARGS="-k word" for' \
+	'make test      runs every test, four at a time (TESTS="tests/unit" for some, ARGS="-k word" for' \
 	'               pytest options, WORKERS=0 for one at a time)' \
 	'make explore   property tests with examples never tried before' \
 	'make check     lint, format, types, import contracts' \

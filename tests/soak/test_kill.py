@@ -19,7 +19,7 @@ from capture.verify import verify
 from tests.soak.faults import ledger, service
 from tests.soak.faults.service import Poster
 
-KILLS = int(os.environ.get("SOAK_KILLS", "50"))
+KILLS = int(os.environ.get("SOAK_KILLS", "30"))
 
 
 @pytest.mark.timeout(600)
