@@ -6,6 +6,7 @@ import asyncio
 import contextlib
 import queue
 import threading
+from collections import deque
 from concurrent.futures import Executor
 from typing import Any
 
@@ -36,6 +37,8 @@ class ThreadedTransport:
         self._received: Received | None = None
         self._lost: Lost | None = None
         self._may_read = threading.Event()
+        self._to_send: deque[bytes] = deque()
+        self._sending = threading.Lock()
         self._closing = False
         self._paused = False
         self._taken = True
@@ -60,7 +63,8 @@ class ThreadedTransport:
         if self._closing:
             raise gone(self.device, None)
         # requests are a few bytes; still, a full line must not stop the loop
-        self._loop.run_in_executor(self._executor, self._write, data)
+        self._to_send.append(data)
+        self._loop.run_in_executor(self._executor, self._write)
 
     async def close(self) -> None:
         if self._closing:
@@ -132,11 +136,13 @@ class ThreadedTransport:
         if lost is not None:
             lost(gone(self.device, error))
 
-    def _write(self, data: bytes) -> None:
-        try:
-            self._port.write(data)
-        except _TRIPS as error:
-            self._post(self._fail, error)
+    def _write(self) -> None:
+        """Sends what is next; two writes run on two threads, and must not overtake each other."""
+        with self._sending:
+            try:
+                self._port.write(self._to_send.popleft())
+            except _TRIPS as error:
+                self._post(self._fail, error)
 
     def _close(self) -> None:
         _cancel_read(self._port)

@@ -37,7 +37,7 @@ def rows(rounds: int, say: Callable[[str], None]) -> list[Row]:
                 "ours": lambda trace=trace: _timed(lambda: analyse_pull(trace)),  # type: ignore[misc]
                 "peer": lambda trace=trace: _timed(lambda: peer(trace)),  # type: ignore[misc]
                 "kept": lambda trace=trace: _timed(lambda: expand(compress(trace))),  # type: ignore[misc]
-                "text": lambda trace=trace: _timed(lambda: _as_text(trace)),  # type: ignore[misc]
+                "text": lambda trace=trace: _timed(lambda: _as_text(trace)),  # type: ignore[misc]  # as above
             },
             max(3, rounds),
             say,

@@ -24,7 +24,7 @@ def picture(page: Page, name: str) -> None:
 def barriers(page: Page) -> list[str]:
     """What axe-core finds wrong for people who see, hear or move otherwise (WCAG 2.2, A and AA,
     and its best practices)."""
-    axe = pytest.importorskip("axe_core_python.base")
+    axe = pytest.importorskip("axe_core_python.base", reason="axe-core is not installed")
     page.evaluate(axe.AXE_SCRIPT)
     found = page.evaluate("axe.run({ resultTypes: ['violations'] })")
     return [

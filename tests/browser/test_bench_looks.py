@@ -417,7 +417,7 @@ def test_all_of_it_in_german_on_a_tablet_and_a_phone(page: Page, bench: Bench) -
     expect(page.locator("#stored")).to_have_text("Gespeichert")
     picture(page, "deutsch")
     for size in ({"width": 1024, "height": 768}, PHONE):
-        page.set_viewport_size(size)  # type: ignore[arg-type]
+        page.set_viewport_size(size)  # type: ignore[arg-type]  # a plain dict will do
         page.get_by_role("button", name="Die zwei Werte eingeben").click()
         expect(dialog(page)).to_contain_text("Welches Blatt geht hinein?")
         page.keyboard.press("Escape")

@@ -246,7 +246,9 @@ async def test_entries(http: httpx.AsyncClient, found: Audited) -> None:
     for kind, seq in (("press", found.held), ("decision", found.void + 2), ("spec", 5)):
         assert f'<a href="/entries/{seq}">' in await page(http, f"/entries?kind={kind}")
     one = await page(http, f"/entries/{found.corrected}")
-    verbatim = html.unescape(re.search(r'id="verbatim">(.*?)</pre>', one, re.S)[1])  # type: ignore[index]
+    shown = re.search(r'id="verbatim">(.*?)</pre>', one, re.S)
+    assert shown is not None
+    verbatim = html.unescape(shown[1])
     assert verbatim.encode() == (await http.get(f"/v1/entries/{found.corrected}")).content
     assert f'href="/readings/{found.corrected}"' in one
     assert 'data-fits="true"' in one

@@ -74,6 +74,7 @@ def hand(
     loop = asyncio.get_running_loop()
 
     def across(message: bytes) -> None:
+        # every sender of this file gives a coroutine
         asyncio.run_coroutine_threadsafe(send(message), loop).result()  # type: ignore[arg-type]
 
     return Hand(patch, write, across)
@@ -84,7 +85,7 @@ async def test_plain_bytes_over_a_network(
 ) -> None:
     saved = tmp_path / "mine.toml"
     person = hand(monkeypatch, binary, server.send)
-    url = server.url  # type: ignore[attr-defined]
+    url = server.url  # type: ignore[attr-defined]  # the fixture gives it
     code, out = await asyncio.to_thread(learn, person, SAID, url, "--save", str(saved))
     assert code == 0, out
     assert person.presses == len(SAID)
@@ -98,7 +99,7 @@ async def test_a_connection_that_is_lost_while_learning_is_made_again(
     server: Server, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     person = hand(monkeypatch, plain, server.send)
-    url = server.url  # type: ignore[attr-defined]
+    url = server.url  # type: ignore[attr-defined]  # the fixture gives it
 
     def lost(presses: int) -> None:
         if presses == 2:
@@ -158,7 +159,7 @@ async def test_one_that_answers_when_asked_over_a_network(
     server: Server, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     person = hand(monkeypatch, plain, server.send)
-    url = server.url  # type: ignore[attr-defined]
+    url = server.url  # type: ignore[attr-defined]  # the fixture gives it
     code, out = await asyncio.to_thread(learn, person, SAID, url, "--ask", "56 0D")
     assert code == 0, out
     assert server.asked == b"V\r" * len(SAID)

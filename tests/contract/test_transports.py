@@ -5,12 +5,10 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import os
-import queue
-import threading
 import tty
-from collections.abc import AsyncIterator, Awaitable, Callable, Iterator
+from collections.abc import AsyncIterator, Awaitable, Callable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import pytest
 
@@ -22,7 +20,8 @@ from drivers.transports.threaded import ThreadedTransport
 from drivers.transports.transport import Transport
 from simulators.rfc2217_server import Rfc2217Server
 from simulators.uart import LineSettings
-from tests.support import eventually, eventually_async
+from tests.contract.ear import Ear
+from tests.support import eventually_async
 
 ALL = bytes(range(256))
 
@@ -40,21 +39,6 @@ class FarEnd:
     heard: bytearray
     vanish: Callable[[], Awaitable[None]]
     expected: type
-
-
-@dataclass
-class Ear:
-    """What a transport told."""
-
-    chunks: list[bytes] = field(default_factory=list)
-    losses: list[TransportError] = field(default_factory=list)
-
-    @property
-    def data(self) -> bytes:
-        return b"".join(self.chunks)
-
-    async def has_heard(self, count: int) -> None:
-        await eventually_async(lambda: len(self.data) >= count, f"{count} bytes arrived")
 
 
 @contextlib.asynccontextmanager
@@ -157,12 +141,6 @@ WAYS = {
     "socket://": socket_server,
     "rfc2217://": rfc2217_server,
 }
-
-
-@pytest.fixture
-def executor() -> Iterator[ThreadPoolExecutor]:
-    with ThreadPoolExecutor(4) as pool:
-        yield pool
 
 
 @pytest.fixture(params=sorted(WAYS))
@@ -380,88 +358,3 @@ async def test_presses_and_a_hang_up_at_once_keep_the_presses(
         await transport.close()
 
         assert ear.data == b"12.345\r" * 50
-
-
-class HandFed:
-    """A port whose bytes and whose loss the test decides."""
-
-    def __init__(self, *given: bytes | OSError) -> None:
-        self.given = list(given)
-        self.waiting: list[bytes | OSError] = []
-        self.reads = 0
-        self.closed = threading.Event()
-
-    @property
-    def in_waiting(self) -> int:
-        if self.waiting and isinstance(self.waiting[0], OSError):
-            raise self.waiting[0]
-        return sum(len(data) for data in self.waiting if isinstance(data, bytes))
-
-    def read(self, size: int) -> bytes:
-        self.reads += 1
-        if size > 1:
-            return b"".join(data for data in self.waiting if isinstance(data, bytes))
-        if self.given:
-            data = self.given.pop(0)
-            if isinstance(data, OSError):
-                raise data
-            return data
-        self.closed.wait(0.2)
-        return b""
-
-    def close(self) -> None:
-        self.closed.set()
-
-
-def on_thread(port: object, executor: ThreadPoolExecutor) -> tuple[ThreadedTransport, Ear]:
-    ear = Ear()
-    transport = ThreadedTransport(port, "x", asyncio.get_running_loop(), executor)
-    transport.start(ear.chunks.append, ear.losses.append)
-    return transport, ear
-
-
-async def test_what_the_thread_has_read_and_the_loop_not_taken_is_handed_on_when_closing(
-    executor: ThreadPoolExecutor,
-) -> None:
-    port = HandFed(b"12.345\r")
-    transport, ear = on_thread(port, executor)
-    # no turn of the loop until the thread has read it
-    eventually(lambda: not transport._taken, "the thread has read the press")
-    assert ear.chunks == []
-
-    await transport.close()
-
-    assert ear.chunks == [b"12.345\r"]
-    assert not transport._thread.is_alive()
-
-
-async def test_a_first_byte_is_kept_when_the_port_is_lost_at_the_second(
-    executor: ThreadPoolExecutor,
-) -> None:
-    port = HandFed(b"1")
-    port.waiting = [OSError(5, "gone")]
-    transport, ear = on_thread(port, executor)
-
-    await eventually_async(lambda: bool(ear.losses), "the loss was told")
-
-    assert ear.chunks == [b"1"]
-    await transport.close()
-
-
-async def test_what_a_network_port_has_queued_is_kept_when_its_connection_ends(
-    executor: ThreadPoolExecutor,
-) -> None:
-    # pyserial's rfc2217:// raises, once its connection has ended, with bytes still in its queue
-    port = HandFed(OSError("connection failed (reader thread died)"))
-    arrived: queue.Queue[bytes | None] = queue.Queue()
-    for byte in (b"7", b".", b"5", b"\r", None):
-        arrived.put(byte)
-    port._read_buffer = arrived  # type: ignore[attr-defined] # pyserial's own name for it
-    port.waiting = [b"7.5\r"]
-    transport, ear = on_thread(port, executor)
-
-    await eventually_async(lambda: bool(ear.losses), "the loss was told")
-
-    assert ear.data == b"7.5\r"
-    await transport.close()
-    assert ear.data == b"7.5\r"

@@ -37,7 +37,7 @@ STATUS = {
 
 @pytest.fixture(scope="module")
 def schema() -> Any:
-    etree = pytest.importorskip("lxml.etree")
+    etree = pytest.importorskip("lxml.etree", reason="lxml is not installed")
     # local files only: nothing is fetched
     parser = etree.XMLParser(no_network=True)
     return etree.XMLSchema(etree.parse(outside_data("qif3/QIFDocument.xsd"), parser))

@@ -7,7 +7,7 @@ import gc
 import io
 import json
 import tracemalloc
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -178,14 +178,14 @@ def test_no_readings_are_a_file_with_names_only() -> None:
 
 
 def read_parquet(data: bytes) -> Any:
-    pytest.importorskip("pyarrow")
+    pytest.importorskip("pyarrow", reason="Parquet is an extra")
     from pyarrow.parquet import read_table
 
     return read_table(io.BytesIO(data))
 
 
 def test_parquet_keeps_digits_and_gives_floats_beside_them() -> None:
-    pytest.importorskip("pyarrow")
+    pytest.importorskip("pyarrow", reason="Parquet is an extra")
     exact = "85.99513334280000001"
     given = [reading(verdict={"measured": exact, "upper": None}), objected("void", "Slipped.", 14)]
     found = read_parquet(file("parquet", given))
@@ -204,7 +204,7 @@ def test_parquet_keeps_digits_and_gives_floats_beside_them() -> None:
 
 
 def test_parquet_has_the_columns_of_the_csv_with_the_same_cells() -> None:
-    pytest.importorskip("pyarrow")
+    pytest.importorskip("pyarrow", reason="Parquet is an extra")
     given = [reading(seq, operator=f"=A{seq}", typed=seq % 3 == 0) for seq in range(10, 60, 2)]
     found = read_parquet(file("parquet", given)).to_pylist()
     assert [comma.cell(found[at]["operator"], Sort.TEXT) for at in range(25)] == [
@@ -216,7 +216,7 @@ def test_parquet_has_the_columns_of_the_csv_with_the_same_cells() -> None:
 
 
 def test_parquet_is_written_in_row_groups(monkeypatch: pytest.MonkeyPatch) -> None:
-    pytest.importorskip("pyarrow")
+    pytest.importorskip("pyarrow", reason="Parquet is an extra")
     from pyarrow.parquet import ParquetFile
 
     monkeypatch.setattr(parquet, "ROWS", 4)
@@ -446,9 +446,9 @@ def test_grounds_are_what_the_ledger_says(small: Known) -> None:
 
 
 def test_decimals_of_the_ledger_look_as_columns_expect(small: Known) -> None:
-    decimals: Callable[[dict[str, Any]], list[Any]] = lambda one: [  # noqa: E731
-        row(one)[name] for name, sort in COLUMNS if sort is Sort.DECIMAL
-    ]
+    def decimals(one: dict[str, Any]) -> list[Any]:
+        return [row(one)[name] for name, sort in COLUMNS if sort is Sort.DECIMAL]
+
     found = [value for one in small.readings for value in decimals(one) if value is not None]
     assert len(found) > 10
     assert all(DECIMAL.match(value) and Decimal(value).is_finite() for value in found)
